@@ -1,0 +1,1 @@
+"""chartc: the compiler and proof-reader for written knitting."""
