@@ -105,6 +105,7 @@ class Repeat:
     label: str = ""
     # times when the trade also reads the number otherwise ("rep from * 4 times": 4 or 5)
     other_times: Num | None = None
+    cut: bool = False
 
 
 @dataclass(frozen=True, slots=True)
