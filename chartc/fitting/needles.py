@@ -5,30 +5,14 @@ Millimetres are the authority; US and old UK numbers are labels.
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from fractions import Fraction
 
+from chartc.facts import plain_label
 from chartc.fitting.gauge import Gauge
 from chartc.fitting.numbers import MOST_STITCHES, positive, whole
 from chartc.handbook import NeedleSize, circular_lengths, needle_sizes
-from chartc.measures import Number, exact, from_mm, read_number, show_decimal, show_number
-
-
-def plain_label(text: str) -> str:
-    """A US or UK needle number in one spelling: "10.5", "10 1/2" and "10½" are "10½".
-
-    Zeros are a size of their own ("00", "000"); what is no number comes back as it stands.
-    """
-    label = text.strip()
-    if re.fullmatch(r"0{1,3}", label):
-        return label
-    if re.fullmatch(r"[0-9]{1,2}/0", label):  # 2/0 is 00
-        return "0" * int(label[:-2])
-    try:
-        return show_number(read_number(label))
-    except ValueError:
-        return label
+from chartc.measures import Number, exact, from_mm, show_decimal, show_number
 
 
 def needle_of(mm: Number) -> NeedleSize | None:
