@@ -1,0 +1,320 @@
+"""The chart as a grid: which cell stands where, before anything is drawn.
+
+Column 0 is at the right edge as seen from the right side, row 0 is the first one worked.
+Everything here is whole numbers; sizes in mm belong to the drawing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from itertools import groupby
+from typing import Literal
+
+from chartc.charting.frames import Edge, Frame, FrameRow, Run, find_frames
+from chartc.charting.options import ChartOptions
+from chartc.charting.placing import Place, place
+from chartc.charting.units import RowUnits, row_units
+from chartc.fabric import Fabric, FabricRow, Pass
+from chartc.source import Span
+from chartc.stitch import Stitch
+
+CellKind = Literal["stitch", "none", "rest"]
+Partner = Callable[[Stitch], Stitch | None]
+
+NOWHERE = Span(0, 0)
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """One cell of a row.
+
+    column      its right-most column (0 at the right edge), as seen from the right side
+    width       columns it takes; 0 for a stitch that neither uses nor makes a loop
+    kind        "stitch"; "none" where there is no stitch; "rest" where a loop waits on the
+                needle and is not worked in this row
+    stitch      the stitch shown, None unless kind is "stitch"
+    worked      the stitch as it is worked (p2tog where k2tog is shown on a WS row)
+    wrong_side  worked on the wrong side and shown from the right side without a partner there
+    outside     a "none" cell beyond the edge of the fabric
+    over        columns of the loops it was drawn through, the front one first
+    order       its place in working order; -1 when nothing is worked
+    span        the passage of text that made it
+    passes      the repeats it belongs to, outermost first
+    """
+
+    column: int
+    width: int = 1
+    kind: CellKind = "stitch"
+    stitch: Stitch | None = None
+    worked: Stitch | None = None
+    wrong_side: bool = False
+    outside: bool = False
+    over: tuple[int, ...] = ()
+    order: int = -1
+    span: Span = NOWHERE
+    passes: tuple[Pass, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class GridRow:
+    """A row of the chart, its cells from the right edge to the left.
+
+    index   row of the fabric it shows
+    number  as in the text, None when the text gives none
+    side    "RS", "WS", or "" for a round
+    from_left   it is worked from left to right as seen from the right side
+    shift   loops the start of the round has moved before this row
+    """
+
+    index: int
+    label: str
+    number: int | None
+    side: str
+    in_round: bool
+    from_left: bool
+    cells: tuple[Cell, ...]
+    section: str = ""
+    shift: int = 0
+    span: Span = NOWHERE
+
+    def working(self) -> tuple[Cell, ...]:
+        """The stitch cells in the order they are worked."""
+        stitches = [cell for cell in self.cells if cell.kind == "stitch"]
+        return tuple(sorted(stitches, key=lambda cell: cell.order))
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """Rows left out of the chart because every stitch of them is the same plain one.
+
+    labels, numbers   of the rows; a number is None when the text gives none
+    side    "RS", "WS" or "" for rounds
+    worked  the stitch as it is worked there
+    """
+
+    labels: tuple[str, ...]
+    numbers: tuple[int | None, ...]
+    side: str
+    worked: Stitch
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """The laid-out chart: rows bottom to top (rows[0] is worked first).
+
+    width    columns of the whole chart
+    shift    sum of the sideways shifts of all stitches from their loops (the least possible)
+    frames   the repeats, each with its edges on every row
+    left_out plain rows not shown, and what they are (see LeftOut)
+    """
+
+    rows: tuple[GridRow, ...]
+    width: int
+    in_round: bool
+    shift: int = 0
+    frames: tuple[Frame, ...] = ()
+    left_out: tuple[LeftOut, ...] = ()
+    left_handed: bool = False
+    as_worked: bool = False
+    background: str = "k"
+
+    def stitches(self) -> tuple[tuple[Stitch, bool], ...]:
+        """The stitches shown, each with whether it is seen from behind, in the order met."""
+        met: dict[tuple[Stitch, bool], None] = {}
+        for row in self.rows:
+            for cell in row.working():
+                if cell.stitch is not None:
+                    met.setdefault((cell.stitch, cell.wrong_side))
+        return tuple(met)
+
+
+def lay_out(
+    fabric: Fabric,
+    *,
+    options: ChartOptions | None = None,
+    twin: Partner | None = None,
+) -> Grid:
+    """Lay the fabric out as a chart.
+
+    `twin` gives the stitch that looks from the right side as the one given looks when worked
+    on the wrong side, or None; the vocabulary's own is used when it is left out.
+    """
+    options = options or ChartOptions()
+    if twin is None:
+        from chartc.vocabulary import load_vocabulary
+
+        twin = load_vocabulary().twin
+    chosen = [
+        row.index
+        for row in fabric.rows
+        if not options.sections or row.section in options.sections
+    ]
+    units = row_units(fabric)
+    placing = place(fabric, units, chosen)
+    as_worked = options.view == "as worked"
+    shown = _Shown(twin, as_worked)
+    rows: list[GridRow] = []
+    below: dict[int, int] = {}
+    if chosen and len(units[chosen[0]].units) == len(units[chosen[0]].before):
+        below = dict(zip(units[chosen[0]].before, placing.rows[0].columns, strict=True))
+    for r, spot in zip(chosen, placing.rows, strict=True):
+        rows.append(_grid_row(fabric.rows[r], units[r], spot, below, shown))
+        below = {
+            unit.loop: column
+            for unit, column in zip(units[r].units, spot.columns, strict=True)
+            if unit.loop >= 0
+        }
+    frames = find_frames(
+        [_frame_row(row, spot) for row, spot in zip(rows, placing.rows, strict=True)]
+    )
+    grid = Grid(
+        tuple(rows), placing.width, fabric.in_round, placing.shift, frames,
+        left_handed=options.left_handed, as_worked=as_worked, background=options.background,
+    )  # fmt: skip
+    return without_plain_rows(grid) if options.pattern_rows else grid
+
+
+class _Shown:
+    """The stitch to show for one worked, and whether it stands without a partner."""
+
+    def __init__(self, twin: Partner, as_worked: bool) -> None:
+        self.twin, self.as_worked = twin, as_worked
+        self.found: dict[Stitch, tuple[Stitch, bool]] = {}
+
+    def __call__(self, stitch: Stitch, wrong_side: bool) -> tuple[Stitch, bool]:
+        if not wrong_side or self.as_worked:
+            return stitch, False
+        if stitch not in self.found:
+            other = self.twin(stitch)
+            if other is None or (other.uses, other.makes) != (stitch.uses, stitch.makes):
+                self.found[stitch] = (stitch, True)
+            else:
+                self.found[stitch] = (other, False)
+        return self.found[stitch]
+
+
+def _grid_row(
+    row: FabricRow, units: RowUnits, spot: Place, below: dict[int, int], shown: _Shown
+) -> GridRow:
+    cells: list[Cell] = []
+    columns_at: dict[int, list[int]] = {}
+    for unit, column in zip(units.units, spot.columns, strict=True):
+        if unit.order < 0:
+            over = (below[unit.loop],) if unit.loop in below else ()
+            cells.append(Cell(column, kind="rest", over=over))
+        else:
+            columns_at.setdefault(unit.order, []).append(column)
+    edge = spot.columns[-1] + 1 if spot.columns else 0
+    for worked in row.stitches if row.rightward else row.stitches[::-1]:
+        # Cells without width stand where the next stitch begins.
+        mine = columns_at.get(worked.order)
+        stitch, behind = shown(worked.stitch, row.rightward)
+        if mine:
+            edge = mine[0]
+        cells.append(
+            Cell(
+                edge, len(mine) if mine else 0, "stitch", stitch, worked.stitch, behind,
+                over=tuple(below[loop] for loop in worked.used if loop in below),
+                order=worked.order, span=worked.span, passes=worked.passes,
+            )
+        )  # fmt: skip
+    taken = set(spot.columns)
+    if spot.columns:
+        first, last = spot.columns[0], spot.columns[-1]
+        cells.extend(
+            Cell(column, kind="none", outside=not first < column < last)
+            for column in range(spot.low, spot.high)
+            if column not in taken
+        )
+    cells.sort(key=lambda cell: (cell.column, cell.width, cell.order))
+    return GridRow(
+        row.index, row.label, row.number, row.side, row.in_round, row.rightward,
+        tuple(cells), row.section, units.shift, row.span,
+    )  # fmt: skip
+
+
+def _frame_row(row: GridRow, spot: Place) -> FrameRow:
+    stitches = [cell for cell in row.cells if cell.kind != "none"]
+    runs: list[Run] = []
+    outside_left = False
+    for key, group in groupby(stitches, key=_open_pass):
+        cells = list(group)
+        if key is None:
+            outside_left = bool(runs)
+            continue
+        outside_left = False
+        runs.append(
+            Run(
+                cells[0].column,
+                max(cell.column + cell.width for cell in cells),
+                sum(cell.worked.uses for cell in cells if cell.worked),
+                sum(cell.width for cell in cells),
+            )
+        )
+    plain = len({cell.stitch for cell in stitches}) == 1 and all(
+        cell.stitch is not None and cell.stitch.uses == cell.stitch.makes == 1 for cell in stitches
+    )
+    return FrameRow(tuple(runs), spot.low, spot.high, not outside_left, plain)
+
+
+def _open_pass(cell: Cell) -> tuple[int, int] | None:
+    for mark in cell.passes:
+        if mark.open:
+            return mark.repeat, mark.number
+    return None
+
+
+def without_plain_rows(grid: Grid) -> Grid:
+    """The grid without the plain rows that come between pattern rows.
+
+    Only rows whose every stitch is worked alike and shows the blank background are left out,
+    and only when every other row is one; else the grid comes back unchanged.
+    """
+
+    def plain(row: GridRow) -> Stitch | None:
+        stitches = {cell.worked for cell in row.cells if cell.kind == "stitch"}
+        blank = all(
+            cell.kind == "none"
+            or (cell.stitch is not None and cell.stitch.key == grid.background)
+            for cell in row.cells
+        )
+        return next(iter(stitches)) if blank and len(stitches) == 1 else None
+
+    out: dict[int, Stitch] = {}
+    for start in (1, 0):
+        candidates = {i: plain(grid.rows[i]) for i in range(start, len(grid.rows), 2)}
+        found = {i: stitch for i, stitch in candidates.items() if stitch is not None}
+        if candidates and len(found) == len(candidates):
+            out = found
+            break
+    if not out or len(out) == len(grid.rows):
+        return grid
+    kept = [i for i in range(len(grid.rows)) if i not in out]
+    place_of = {old: new for new, old in enumerate(kept)}
+    groups: dict[tuple[str, str], list[int]] = {}
+    for i, stitch in out.items():
+        groups.setdefault((grid.rows[i].side, stitch.key), []).append(i)
+    return replace(
+        grid,
+        rows=tuple(grid.rows[i] for i in kept),
+        frames=tuple(
+            Frame(
+                tuple(
+                    Edge(place_of[edge.row], edge.right, edge.left)
+                    for edge in frame.edges
+                    if edge.row in place_of
+                )
+            )
+            for frame in grid.frames
+        ),
+        left_out=tuple(
+            LeftOut(
+                tuple(grid.rows[i].label for i in places),
+                tuple(grid.rows[i].number for i in places),
+                side,
+                out[places[0]],
+            )
+            for (side, _), places in groups.items()
+        ),
+    )

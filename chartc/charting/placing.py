@@ -1,0 +1,207 @@
+"""Which column every stitch stands in.
+
+A row with as many stitches as the one below keeps its columns. Where the count changes, the
+columns are chosen so that the stitches shift sideways from their loops as little as possible
+in all. A missing stitch inside the fabric counts as half a shift, so that a piece shaped at
+its edges shows its outline; inside a repeat it does not count, so that every repeat looks the
+same. Among equal placings a decrease stands over the loop that lies in front, and missing
+stitches are at the edges.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from chartc.charting.columns import Problem, Pull, best
+from chartc.charting.units import RowUnits, Unit
+from chartc.fabric import Fabric
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """The columns of a row's units from the right, and the columns open to the row."""
+
+    columns: tuple[int, ...]
+    low: int
+    high: int  # exclusive
+
+
+@dataclass(frozen=True, slots=True)
+class Placing:
+    """The places of all rows; `shift` is the sum of all sideways shifts (the least there is)."""
+
+    rows: tuple[Place, ...]
+    width: int
+    shift: int
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """The problem behind a placing: for each row and unit an unknown and a fixed distance."""
+
+    problem: Problem
+    refs: tuple[tuple[tuple[int, int], ...], ...]
+    windows: tuple[tuple[int, int], ...]
+    shift_pulls: tuple[Pull, ...]
+    front_pulls: tuple[Pull, ...]
+    hole_pulls: tuple[Pull, ...]
+    span_pulls: tuple[Pull, ...]
+
+    def shift(self, x: Sequence[int]) -> int:
+        return _paid(self.shift_pulls, x)
+
+    def price(self, x: Sequence[int]) -> tuple[int, int, int]:
+        """What a placing costs, the weightier aim first: half shifts (shifts twice, and the
+        missing stitches inside), fronts not stood over, missing stitches anywhere inside."""
+        return (
+            2 * _paid(self.shift_pulls, x) + _paid(self.hole_pulls, x),
+            _paid(self.front_pulls, x),
+            _paid(self.span_pulls, x),
+        )
+
+
+def _paid(pulls: Sequence[Pull], x: Sequence[int]) -> int:
+    return sum(abs(x[p.a] - x[p.b] + p.offset) for p in pulls)
+
+
+def pose(fabric: Fabric, rows: Sequence[RowUnits], chosen: Sequence[int]) -> Task:
+    """The problem for the chosen rows (indices, rising)."""
+    width = max((len(rows[r].units) for r in chosen), default=0)
+    problem = Problem()
+    shifts: list[Pull] = []
+    fronts: list[Pull] = []
+    spans: list[Pull] = []
+    holes: list[Pull] = []
+    repeats = any(
+        mark.open
+        for r in chosen
+        for worked in fabric.rows[r].stitches
+        for mark in worked.passes
+    )
+    refs: list[tuple[tuple[int, int], ...]] = []
+    windows: list[tuple[int, int]] = []
+    where: dict[int, tuple[int, int]] = {}  # loop -> its unknown and distance
+    moved = 0
+    before = None
+    for r in chosen:
+        row = rows[r]
+        units = row.units
+        count = len(units)
+        joined = before is not None and before == r - 1
+        before = r
+        if joined and row.shift:
+            moved += row.shift
+            turned = len(row.before) - row.shift if row.shift > 0 else -row.shift
+            for place, loop in enumerate(row.before):
+                unknown, plus = where[loop]
+                if row.shift > 0 and place >= turned:
+                    where[loop] = (unknown, plus + width)
+                elif row.shift < 0 and place < turned:
+                    where[loop] = (unknown, plus - width)
+        if joined and count == len(row.before):
+            mine = [where[loop] for loop in row.before]
+        else:
+            mine = []
+            for i in range(count):
+                mine.append((problem.add(moved + i, moved + width - count + i), 0))
+                if i:
+                    problem.apart.append((mine[i - 1][0], mine[i][0], 1))
+            if count > 1:
+                spans.append(Pull(mine[-1][0], mine[0][0], 0, 1))
+        worked = fabric.rows[r].stitches
+        for i, unit in enumerate(units):
+            if i and unit.order >= 0 and unit.order == units[i - 1].order:
+                (a, pa), (b, pb) = mine[i - 1], mine[i]
+                problem.apart.append((b, a, pb - pa - 1))
+            if not joined:
+                continue
+            for loop in unit.parents:
+                _pull(shifts, mine[i], where[loop])
+            if unit.order >= 0 and len(unit.parents) > 1:
+                front = worked[unit.order].used[0]
+                if front in unit.parents:
+                    _pull(fronts, mine[i], where[front])
+        if count > 1:
+            for a, b in _plain_stretches(fabric, r, units, repeats):
+                (left, _), (right, _) = mine[b], mine[a]
+                if left != right:
+                    holes.append(Pull(left, right, mine[b][1] - mine[a][1] - (b - a), 1))
+        where = {unit.loop: mine[i] for i, unit in enumerate(units) if unit.loop >= 0}
+        refs.append(tuple(mine))
+        windows.append((moved, moved + width))
+    # Each aim outweighs everything the next one could gain.
+    reach = 2 * (width + abs(moved)) + 1
+    second = 1 + reach * len(spans)
+    first = 1 + second * reach * (len(fronts) + 1)
+    problem.pulls = _merged(
+        [
+            *(Pull(p.a, p.b, p.offset, 2 * first) for p in shifts),
+            *(Pull(p.a, p.b, p.offset, first) for p in holes),
+            *(Pull(p.a, p.b, p.offset, second) for p in fronts),
+            *spans,
+        ]
+    )
+    return Task(
+        problem, tuple(refs), tuple(windows),
+        tuple(shifts), tuple(fronts), tuple(holes), tuple(spans),
+    )  # fmt: skip
+
+
+def _merged(pulls: Sequence[Pull]) -> list[Pull]:
+    """The same sum with each pair of unknowns and distance named once."""
+    weights: dict[tuple[int, int, int], int] = {}
+    for p in pulls:
+        if p.a == p.b:
+            continue
+        key = (p.a, p.b, p.offset) if p.a < p.b else (p.b, p.a, -p.offset)
+        weights[key] = weights.get(key, 0) + p.weight
+    return [Pull(a, b, offset, weight) for (a, b, offset), weight in weights.items()]
+
+
+def _plain_stretches(
+    fabric: Fabric, r: int, units: Sequence[Unit], repeats: bool
+) -> list[tuple[int, int]]:
+    """The stretches of a row (first and last unit) where missing stitches are counted: all of
+    it where the chart has no repeat, else what lies beyond the repeats on either side."""
+    last = len(units) - 1
+    if not repeats:
+        return [(0, last)]
+    stitches = fabric.rows[r].stitches
+    inside = [
+        i
+        for i, unit in enumerate(units)
+        if unit.order >= 0 and any(mark.open for mark in stitches[unit.order].passes)
+    ]
+    if not inside:
+        return []
+    return [(a, b) for a, b in ((0, inside[0]), (inside[-1], last)) if a < b]
+
+
+def _pull(pulls: list[Pull], a: tuple[int, int], b: tuple[int, int]) -> None:
+    pulls.append(Pull(a[0], b[0], a[1] - b[1], 1))
+
+
+def place(fabric: Fabric, rows: Sequence[RowUnits], chosen: Sequence[int]) -> Placing:
+    """The best columns for the chosen rows."""
+    task = pose(fabric, rows, chosen)
+    x = best(task.problem, _start(task))
+    found = [tuple(x[unknown] + plus for unknown, plus in row) for row in task.refs]
+    least = min((low for low, _ in task.windows), default=0)
+    most = max((high for _, high in task.windows), default=0)
+    for columns in found:
+        if columns:
+            least, most = min(least, columns[0]), max(most, columns[-1] + 1)
+    return Placing(
+        tuple(
+            Place(tuple(c - least for c in columns), low - least, high - least)
+            for columns, (low, high) in zip(found, task.windows, strict=True)
+        ),
+        most - least,
+        task.shift(x),
+    )
+
+
+def _start(task: Task) -> list[int]:
+    """A placing to start from: everything pushed to the right."""
+    return list(task.problem.low)
