@@ -27,6 +27,8 @@ class Origin:
     note: str = ""
 
     def __str__(self) -> str:
+        if self.source.startswith(self.trust):
+            return self.source
         return f"{self.source} ({self.trust})"
 
 
