@@ -1,0 +1,799 @@
+"""The exact set of starting numbers for which a text comes out.
+
+The needle holds numbers that depend on the starting number n, and a set of n for which
+everything so far came out. Each row narrows the set (a congruence from its repeat, a bound
+from its edges). Where a question has two answers on the set, it is split in two and both
+halves are followed; halves that end in the same state are joined again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from chartc.counting import events as ev
+from chartc.counting.events import Event
+from chartc.counting.flow import (
+    FOLLOWED,
+    LIMIT,
+    Readings,
+    RowBook,
+    drop_markers,
+    first_rows,
+    needs_open,
+    rows_in,
+)
+from chartc.counting.lin import START, Lin, Number, Range, merged, tidy, unite
+from chartc.counting.machine import Ctx, Failure, GiveUp, Misfit, Needle, RowRun
+from chartc.counting.rows import Simple, Variant
+from chartc.pattern import (
+    NOWHERE,
+    Again,
+    CastOn,
+    Ease,
+    Finish,
+    Instruction,
+    Join,
+    Loose,
+    Mark,
+    On,
+    Plain,
+    Row,
+    Take,
+    Until,
+    UntilKind,
+)
+from chartc.source import Span
+
+MOST_BRANCHES = 48
+
+
+@dataclass(slots=True)
+class Branch:
+    """One case: a set of starting numbers and the needle they lead to."""
+
+    domain: Range
+    needle: Needle
+
+
+@dataclass(slots=True)
+class Ruling:
+    """The row that narrowed the set last, and the one that left nothing."""
+
+    row: Row | None = None
+    span: Span = NOWHERE
+    before: Range | None = None
+    failure: Failure | None = None
+    other: Row | None = None
+
+
+class Exact:
+    """Follows a text for all starting numbers at once."""
+
+    def __init__(
+        self,
+        book: RowBook,
+        size: int,
+        gauge: Fraction | None,
+        readings: Readings,
+        *,
+        expand: bool = True,
+    ) -> None:
+        self.book = book
+        self.size = size
+        self.gauge = gauge
+        self.readings = readings
+        self.expand = expand  # False: rows as written once, repetitions left out
+        self.branches: list[Branch] = []
+        self.ruling = Ruling()
+        self.narrowed_by: Row | None = None
+        self.gave_up: GiveUp | None = None
+        self.rows_known = True
+
+    def begin(self, least: int = 1) -> None:
+        everything = tidy(0, 1, least, None)
+        assert everything is not None
+        self.branches = [Branch(everything, Needle(START))]
+
+    # -------------------------------------------------------------- results
+
+    def domains(self) -> list[Range]:
+        return unite([branch.domain for branch in self.branches])
+
+    def why(self, section: int) -> Event | None:
+        """Why no number works or why it cannot be told."""
+        if self.gave_up is not None:
+            return Event(
+                self.gave_up.why, self.gave_up.span, self.ruling.row, None, section=section
+            )
+        if self.branches:
+            return None
+        r = self.ruling
+        data: dict[str, int] = dict(r.failure.data) if r.failure is not None else {}
+        if r.before is not None:
+            data |= {
+                "multiple": 0 if r.before.single else r.before.mu,
+                "plus": r.before.lo if r.before.single else r.before.rho,
+                "first": r.before.lo,
+            }
+        return Event(
+            ev.NOTHING_FITS,
+            r.span,
+            r.row,
+            None,
+            data,
+            section,
+            words=r.failure.kind if r.failure is not None else "",
+            other=r.other,
+        )
+
+    @property
+    def depends(self) -> bool:
+        """Whether anything still depends on the starting number."""
+        return any(isinstance(n, Lin) for branch in self.branches for n in branch.needle.numbers())
+
+    # -------------------------------------------------------------- flow
+
+    def run(self, flow: Sequence[Instruction]) -> None:
+        try:
+            for it in flow:
+                if not self.branches:
+                    return
+                self.branches = self.instruction(self.branches, it)
+        except GiveUp as stop:
+            self.gave_up = stop
+
+    def instruction(self, branches: list[Branch], it: Instruction) -> list[Branch]:
+        if isinstance(it, Row):
+            return self.row(branches, it)
+        if isinstance(it, Again):
+            return self.again(branches, it) if self.expand else branches
+        if isinstance(it, Plain):
+            return self.plain(branches, it)
+        if isinstance(it, Ease):
+            return self.ease(branches, it)
+        if isinstance(it, Loose):
+            return self.loose(branches, it)
+        if isinstance(it, CastOn):
+            for branch in branches:
+                old = branch.needle
+                needle = Needle(max(0, it.count.at(self.size)))
+                needle.held = list(old.held)
+                if it.kind == "held":
+                    found = [i for i, (name, _) in enumerate(needle.held) if name == it.name]
+                    if found:
+                        needle.held.pop(found[-1])
+                elif old.alive and old.total() != 0:
+                    needle.held.append(("\0left", old.total()))
+                branch.needle = needle
+            return branches
+        if isinstance(it, Finish):
+            for branch in branches:
+                new = Needle(0, alive=False)
+                new.held = list(branch.needle.held)
+                if it.kind == "hold":
+                    new.held.append((it.name, branch.needle.total()))
+                branch.needle = new
+            return branches
+        assert isinstance(it, Join)
+        return branches
+
+    # -------------------------------------------------------------- one row
+
+    def row(self, branches: list[Branch], row: Row) -> list[Branch]:
+        if row.only is not None and self.size not in row.only:
+            return branches
+        ways = self.book.ways(row.steps, self.size)
+        if len(ways) > 1:
+            ways = self._chosen(row, ways)
+        out: list[Branch] = []
+        for branch in branches:
+            if not branch.needle.alive:
+                if row.steps and isinstance(row.steps[0], Take | On):
+                    branch.needle.alive = True
+                else:
+                    out.append(branch)
+                    continue
+            for way in ways:
+                s = way.simple
+                if s is not None and branch.needle.bare and not way.unread:
+                    new = self._plain_row(branch, row, s, len(ways) > 1)
+                    if new is not None:
+                        out.append(new)
+                else:
+                    out.extend(
+                        self._cases(
+                            branch,
+                            lambda run, way=way: run.run(way),  # type: ignore[misc]
+                            row.in_round,
+                            row,
+                            row.body,
+                        )
+                    )
+        return joined(out) if len(out) > 1 else out
+
+    def _chosen(self, row: Row, ways: tuple[Variant, ...]) -> tuple[Variant, ...]:
+        wanted = self.readings.chosen.get(id(row), 0)
+        groups: dict[tuple[int, ...], int] = {}
+        chosen: list[Variant] = []
+        for way in ways:
+            group = groups.setdefault(tuple(id(d) for d in way.differs), len(groups))
+            if group == wanted:
+                chosen.append(way)
+        return tuple(chosen)
+
+    def _plain_row(self, branch: Branch, row: Row, s: Simple, copy: bool) -> Branch | None:
+        needle, domain = branch.needle, branch.domain
+        n = needle.right[0]
+        if s.open is None:
+            gap = n - s.a - s.c
+            now = domain.where_at_least(gap)
+            now = now.where_at_least(-gap) if now is not None else None
+            r: Number = 0
+        elif s.keep != s.c:
+            now = None
+        else:
+            avail = n - (s.a + s.c + s.last)
+            if s.b == 0:
+                now = domain.where_at_least(avail) if s.least <= 1 and s.b2 == 0 else None
+                now = now.where_at_least(-avail) if now is not None else None
+                r = s.least
+            else:
+                now = domain.where_at_least(avail - s.least * s.b)
+                if now is not None:
+                    now = now.where_divides(avail, s.b)
+                if now is not None:
+                    r = avail // s.b if isinstance(avail, int) else avail.over(s.b)
+        if now is None:
+            self._rule_out(
+                row,
+                row.body,
+                domain,
+                Failure(
+                    ev.DOES_NOT_FIT if s.open else ev.TOO_FEW,
+                    row.body,
+                    {"a": s.a, "b": s.b, "c": s.c, "last": s.last},
+                ),
+            )
+            return None
+        if now.mu != domain.mu:
+            self.narrowed_by = row
+        if copy:
+            needle = needle.copy()
+        after = n + (s.a2 - s.a + s.c2 - s.c + s.last2 - s.last) + r * (s.b2 - s.b)
+        needle.right[0] = after
+        needle.rows += 1
+        needle.facing = 0 if row.in_round else needle.facing ^ 1
+        if isinstance(after, Lin) and (now.lo > LIMIT or after.d > LIMIT or after.q > LIMIT**2):
+            if now.lo > LIMIT:
+                self._rule_out(row, row.body, domain, Failure(ev.TOO_BIG, row.body))
+                return None
+            raise GiveUp(ev.TOO_BIG, row.body)
+        return Branch(now, needle)
+
+    def _rule_out(self, row: Row | None, span: Span, domain: Range, failure: Failure) -> None:
+        self.ruling = Ruling(row, span, domain, failure, self.narrowed_by)
+
+    def _cases(
+        self,
+        branch: Branch,
+        work: Callable[[RowRun], object],
+        in_round: bool,
+        row: Row | None,
+        span: Span,
+    ) -> list[Branch]:
+        """All ways a piece of work can go on a branch."""
+        out: list[Branch] = []
+        scripts: list[tuple[int, ...]] = [()]
+        tried = 0
+        while scripts:
+            script = scripts.pop()
+            tried += 1
+            if tried > 4 * MOST_BRANCHES:
+                raise GiveUp(ev.UNDECIDED, span)
+            ctx = Ctx(branch.domain, script)
+            needle = branch.needle.copy()
+            try:
+                run = RowRun(needle, ctx, in_round, False)
+                run.start_total = needle.total()
+                work(run)
+                assert ctx.domain is not None
+                if ctx.domain.mu != branch.domain.mu and row is not None:
+                    self.narrowed_by = row
+                if ctx.domain.lo > LIMIT:
+                    self._rule_out(row, span, branch.domain, Failure(ev.TOO_BIG, span))
+                else:
+                    out.append(Branch(ctx.domain, needle))
+            except Misfit as no:
+                self._rule_out(row, span, branch.domain, no.failure)
+            for i in range(len(ctx.open_ways) - 1, len(script) - 1, -1):
+                taken = tuple(script[j] if j < len(script) else 0 for j in range(i))
+                scripts.extend((*taken, k) for k in range(1, ctx.open_ways[i]))
+        if len(out) > MOST_BRANCHES:
+            raise GiveUp(ev.UNDECIDED, span)
+        return out
+
+    # -------------------------------------------------------------- repetition
+
+    def block(self, branches: list[Branch], flow: Sequence[Instruction]) -> list[Branch]:
+        for it in flow:
+            if not branches:
+                break
+            branches = self.instruction(branches, it)
+        return branches
+
+    def again(self, branches: list[Branch], it: Again) -> list[Branch]:
+        def once(some: list[Branch], final: bool) -> list[Branch]:
+            block: Sequence[Instruction] = it.rows
+            if final and it.last_rows:
+                block = first_rows(block, it.last_rows, self.size)
+            return self.block(some, block)
+
+        if it.until is None:
+            times = 1 if it.times is None else max(0, it.times.at(self.size))
+            return self.passes(branches, once, times, it.span)
+        if it.until.kind is UntilKind.COUNT:
+            return self.until_count(branches, once, it.until)
+        return self.until_length(
+            branches, once, it.until, it.span, rows_in(it.rows, self.size), _in_round(it.rows)
+        )
+
+    def passes(
+        self,
+        branches: list[Branch],
+        once: Callable[[list[Branch], bool], list[Branch]],
+        total: int,
+        span: Span,
+    ) -> list[Branch]:
+        out: list[Branch] = []
+        # a case, the times it was worked, the needles before, whether it may be cut short
+        work = [(branch, 0, [branch.needle], True) for branch in branches]
+        steps = 0
+        while work:
+            branch, number, marks, may_jump = work.pop()
+            if number >= total:
+                out.append(branch)
+                continue
+            steps += 1
+            if steps > 4 * FOLLOWED:
+                raise GiveUp(ev.UNDECIDED, span)
+            mu = branch.domain.mu
+            stride = settled(marks) if may_jump else 0
+            left = total - number
+            if stride and left > 2 * stride:
+                done = self._jump(branch, once, number, total, stride, marks, work)
+                if done:
+                    continue
+            for new in once([_copy(branch)], number + 1 == total):
+                kept = marks if new.domain.mu == mu else marks[-1:]
+                work.append((new, number + 1, [*kept[-4:], new.needle], may_jump))
+        return joined(out)
+
+    def _jump(
+        self,
+        branch: Branch,
+        once: Callable[[list[Branch], bool], list[Branch]],
+        number: int,
+        total: int,
+        stride: int,
+        marks: list[Needle],
+        work: list[tuple[Branch, int, list[Needle], bool]],
+    ) -> bool:
+        """Go to just before the last time through at once; the last is worked to see that
+        it still fits. Starting numbers for which it goes otherwise are followed singly."""
+        skip = (total - number - 1) // stride
+        if skip < 1:
+            return False
+        base, was = branch.needle, marks[-1 - stride]
+        change = [z - y for y, z in zip(was.numbers(), base.numbers(), strict=True)]
+        if not any(c != 0 for c in change):
+            # nothing changes any more: straight to the end
+            skip = max(0, (total - number - 1) // stride)
+            work.append((Branch(branch.domain, base.copy()), number + skip * stride, [base], False))
+            return True
+        numbers = [n + c * skip for n, c in zip(base.numbers(), change, strict=True)]
+        domain: Range | None = branch.domain
+        for n in numbers:
+            if domain is not None:
+                domain = domain.where_at_least(n)
+        if domain is None:
+            self._rule_out(
+                self.ruling.row, self.ruling.span, branch.domain, Failure(ev.TOO_FEW, NOWHERE)
+            )
+            return True
+        there = base.with_numbers(numbers)
+        at = number + skip * stride
+        probe = [Branch(domain, there.copy())]
+        for i in range(stride):
+            probe = once(probe, at + 1 + i == total and i + 1 == stride)
+        wanted = [n + c for n, c in zip(numbers, change, strict=True)]
+        for end in probe:
+            if end.needle.shape() == base.shape() and _same(
+                end.needle.numbers(), wanted, end.domain
+            ):
+                if at + stride == total:
+                    work.append((end, total, [], False))
+                else:
+                    work.append((Branch(end.domain, there.copy()), at, [there], False))
+            elif (
+                at + stride == total
+                and total - at == stride
+                and stride == 1
+                and self._last_differs(once)
+            ):
+                work.append((end, total, [], False))
+            else:
+                work.append((Branch(end.domain, base.copy()), number, [base], False))
+        return True
+
+    @staticmethod
+    def _last_differs(once: Callable[[list[Branch], bool], list[Branch]]) -> bool:
+        return bool(getattr(once, "last_differs", False))
+
+    def until_count(
+        self,
+        branches: list[Branch],
+        once: Callable[[list[Branch], bool], list[Branch]],
+        until: Until,
+    ) -> list[Branch]:
+        target = until.num.at(self.size)
+        self.rows_known = False
+        out: list[Branch] = []
+        work: list[tuple[Branch, int, list[Needle]]] = [
+            (branch, 0, [branch.needle]) for branch in branches
+        ]
+        steps = 0
+        while work:
+            branch, number, marks = work.pop()
+            steps += 1
+            if steps > 4 * FOLLOWED:
+                raise GiveUp(ev.UNDECIDED, until.span)
+            gap = target - branch.needle.total()
+            met = branch.domain.where_at_least(gap)
+            met = met.where_at_least(-gap) if met is not None else None
+            if met is not None:
+                out.append(Branch(met, branch.needle.copy()))
+            if isinstance(gap, int):
+                if gap == 0:
+                    continue
+                rest = [branch.domain]
+            else:
+                rest = [
+                    part
+                    for part in (
+                        branch.domain.where_at_least(gap, 1),
+                        branch.domain.where_at_least(-gap, 1),
+                    )
+                    if part is not None
+                ]
+            for domain in rest:
+                part = Branch(domain, branch.needle.copy())
+                up = domain.where_at_least(gap, 1) is not None
+                if settled(marks) == 1:
+                    out.extend(self._solve(part, marks[-2], gap, once, until))
+                    continue
+                for new in once([_copy(part)], False):
+                    kept = marks if new.domain.mu == domain.mu else marks[-1:]
+                    after = target - new.needle.total()
+                    # stepping over the count rules a starting number out
+                    side = new.domain.where_at_least(after if up else -after)
+                    if side is None:
+                        self._rule_out(
+                            None, until.span, domain, Failure(ev.STEPPED_OVER, until.span)
+                        )
+                        continue
+                    work.append((Branch(side, new.needle), number + 1, [*kept[-4:], new.needle]))
+        return joined(out)
+
+    def _solve(
+        self,
+        branch: Branch,
+        was: Needle,
+        gap: Number,
+        once: Callable[[list[Branch], bool], list[Branch]],
+        until: Until,
+    ) -> list[Branch]:
+        """Settled changes: how often the block is worked until the count is met."""
+        base = branch.needle
+        change = [z - y for y, z in zip(was.numbers(), base.numbers(), strict=True)]
+        held = len(base.held)
+        total: Number = 0
+        for c in change[: len(change) - held]:
+            total = total + c
+        ctx = Ctx(branch.domain)
+        if total == 0:
+            self._rule_out(None, until.span, branch.domain, Failure(ev.NEVER_ENDS, until.span))
+            return []
+        if not isinstance(total, int) or any(isinstance(c, Lin) for c in change):
+            raise GiveUp(ev.UNDECIDED, until.span)
+        if total < 0:
+            gap, sign = -gap, -1
+        else:
+            sign = 1
+        times = ctx.divide(gap, total * sign)
+        if times is None or not ctx.need(times - 1):
+            self._rule_out(None, until.span, branch.domain, Failure(ev.STEPPED_OVER, until.span))
+            return []
+        numbers: list[Number] = []
+        for n, c in zip(base.numbers(), change, strict=True):
+            assert isinstance(c, int)
+            n = n + (times - 1) * c
+            if not ctx.need(n):
+                return []
+            numbers.append(n)
+        assert ctx.domain is not None
+        return once([Branch(ctx.domain, base.with_numbers(numbers))], False)
+
+    def until_length(
+        self,
+        branches: list[Branch],
+        once: Callable[[list[Branch], bool], list[Branch]],
+        until: Until,
+        span: Span,
+        per: int,
+        in_round: bool,
+    ) -> list[Branch]:
+        if self.gauge is not None and until.tenths_mm and per > 0:
+            tenths = until.tenths_mm[min(self.size, len(until.tenths_mm) - 1)]
+            out: list[Branch] = []
+            for branch in branches:
+                wanted = Fraction(tenths, 1000) * self.gauge
+                if not until.from_here:
+                    if not self.rows_known:
+                        raise GiveUp(ev.UNDECIDED, until.span)
+                    wanted -= branch.needle.rows
+                todo = wanted - Fraction(1, 2)
+                times = max(1, -((-todo.numerator) // (todo.denominator * per)))
+                if until.after_side and not in_round and per % 2:
+                    ends = "RS" if (branch.needle.facing + times * per) % 2 == 0 else "WS"
+                    times += ends != until.after_side
+                out.extend(self.passes([branch], once, times, span))
+            return joined(out)
+        self.rows_known = False
+        out = []
+        for one in once(branches, False):
+            for two in once([_copy(one)], False):
+                if one.needle.shape() != two.needle.shape():
+                    raise GiveUp(ev.UNDECIDED, span)
+                ctx = Ctx(two.domain)
+                if all(
+                    ctx.need_zero(b - a)
+                    for a, b in zip(one.needle.numbers(), two.needle.numbers(), strict=True)
+                ):
+                    assert ctx.domain is not None
+                    out.append(Branch(ctx.domain, one.needle.copy()))
+                else:
+                    self._rule_out(None, span, two.domain, Failure(ev.NET_ON_REPETITION, span))
+        return joined(out)
+
+    # -------------------------------------------------------------- rows told in prose
+
+    def plain(self, branches: list[Branch], it: Plain) -> list[Branch]:
+        rows = self.book.plain_rows(it)
+
+        def some_rows(some: list[Branch], those: Sequence[Row]) -> list[Branch]:
+            for row in those:
+                if row.steps:
+                    some = self.row(some, row)
+                else:
+                    new: list[Branch] = []
+                    for branch in some:
+                        if branch.needle.alive:
+                            new.extend(
+                                self._cases(
+                                    branch, as_set(row.in_round), row.in_round, row, it.span
+                                )
+                            )
+                        else:
+                            new.append(branch)
+                    some = joined(new)
+            return some
+
+        def once(some: list[Branch], final: bool) -> list[Branch]:
+            return some_rows(some, rows)
+
+        if it.rows is not None:
+            count = max(0, it.rows.at(self.size))
+            times, rest = divmod(count, len(rows))
+            return some_rows(self.passes(branches, once, times, it.span), rows[:rest])
+        if it.until is not None and it.until.kind is UntilKind.LENGTH:
+            return self.until_length(branches, once, it.until, it.span, len(rows), it.in_round)
+        return once(branches, True)
+
+    def ease(self, branches: list[Branch], it: Ease) -> list[Branch]:
+        by = it.by.at(self.size)
+        every = max(1, it.every.at(self.size))
+        out: list[Branch] = []
+        for branch in branches:
+            needle = branch.needle
+            if not needle.alive:
+                out.append(branch)
+                continue
+            ctx = Ctx(branch.domain)
+            total = needle.total()
+            times: Number
+            if it.times is not None:
+                times = it.times.at(self.size)
+            elif it.until is not None and it.until.kind is UntilKind.COUNT:
+                gap = it.until.num.at(self.size) - total
+                found = ctx.divide(gap if by > 0 else -gap, abs(by)) if by else None
+                if found is None or not ctx.need(found):
+                    self._rule_out(
+                        None, it.until.span, branch.domain, Failure(ev.STEPPED_OVER, it.until.span)
+                    )
+                    continue
+                times = found
+            elif it.until is not None and self.gauge is not None and it.until.tenths_mm:
+                tenths = it.until.tenths_mm[min(self.size, len(it.until.tenths_mm) - 1)]
+                rows = int(Fraction(tenths, 1000) * self.gauge + Fraction(1, 2))
+                if not it.until.from_here:
+                    if not self.rows_known:
+                        raise GiveUp(ev.UNDECIDED, it.span)
+                    rows -= needle.rows
+                times = max(0, (rows - max(1, it.first)) // every + 1)
+            else:
+                raise GiveUp(ev.UNDECIDED, it.span)
+            if it.shaping is not None and it.shaping.steps and isinstance(times, int):
+                shaping = it.shaping
+                lead = max(0, it.first - 1)
+
+                def once(
+                    some: list[Branch], final: bool, gap: int = every - 1, shaping: Row = shaping
+                ) -> list[Branch]:
+                    return self.row(self._rest(some, gap, shaping.in_round, it), shaping)
+
+                if times > 0:
+                    first = self.row(self._rest([branch], lead, shaping.in_round, it), shaping)
+                    out.extend(self.passes(first, once, times - 1, it.span))
+                else:
+                    out.append(branch)
+                continue
+            after = total + times * by
+            if not ctx.need(after) or (
+                by < 0
+                and not (isinstance(times, int) and times <= 0)
+                and not ctx.need(total + (times - 1) * by + 2 * by)
+            ):
+                self._rule_out(None, it.span, branch.domain, Failure(ev.NEGATIVE, it.span))
+                continue
+            needle = needle.copy()
+            if isinstance(times, int):
+                needle.rows += max(1, it.first) + (times - 1) * every if times > 0 else 0
+            else:
+                self.rows_known = False
+            if times != 0:
+                if not needle.rm and not needle.lm and needle.left == [0]:
+                    needle.right = [after]
+                else:
+                    needle.set_total(after)
+            assert ctx.domain is not None
+            out.append(Branch(ctx.domain, needle))
+        return joined(out)
+
+    def _rest(self, branches: list[Branch], rows: int, in_round: bool, it: Ease) -> list[Branch]:
+        """Rows without change between shaping rows."""
+        for _ in range(min(rows, 2 + rows % 2)):
+            new: list[Branch] = []
+            for branch in branches:
+                new.extend(self._cases(branch, as_set(in_round), in_round, None, it.span))
+            branches = new
+        return branches
+
+    def loose(self, branches: list[Branch], it: Loose) -> list[Branch]:
+        if not it.steps:
+            return branches
+        way = self.book.ways(it.steps, self.size)[0]
+        takes = any(isinstance(s, Take | On) for s in it.steps)
+        removes = all(isinstance(s, Mark) and s.op == "remove" for s in it.steps)
+
+        def work(run: RowRun) -> None:
+            if removes:
+                drop_markers(run.needle)
+                return
+            if needs_open(it.steps):
+                run.needle.open_row(False)
+                run.needle.fresh = True
+            run.ops(way.ops)
+            if run.shift is not None:
+                run.needle.shift += run.shift
+                run.shift_round(run.shift)
+
+        out: list[Branch] = []
+        for branch in branches:
+            if not branch.needle.alive:
+                if not takes:
+                    out.append(branch)
+                    continue
+                branch.needle.alive = True
+            for new in self._cases(branch, work, False, None, it.span):
+                needle = new.needle
+                if needle.left == [0] and needle.right == [0] and not needle.lm and not needle.rm:
+                    needle.alive = False
+                    needle.fresh = False
+                out.append(new)
+        return joined(out)
+
+
+def as_set(in_round: bool) -> Callable[[RowRun], None]:
+    """A row worked over all stitches without change."""
+
+    def work(run: RowRun) -> None:
+        run.needle.open_row(in_round)
+        run.pass_over(run.dist_end())
+        run._slip_all()
+        run.needle.rows += 1
+
+    return work
+
+
+def _in_round(block: Sequence[Instruction]) -> bool:
+    return any(isinstance(r, Row) and r.in_round for r in block)
+
+
+def _copy(branch: Branch) -> Branch:
+    return Branch(branch.domain, branch.needle.copy())
+
+
+def settled(marks: list[Needle]) -> int:
+    """1 or 2 when the last changes were alike each time, or each second time; else 0."""
+    for stride in (1, 2):
+        if len(marks) < 2 * stride + 1:
+            continue
+        a, b, c = marks[-1 - 2 * stride], marks[-1 - stride], marks[-1]
+        if not (a.shape() == b.shape() == c.shape()):
+            continue
+        na, nb, nc = a.numbers(), b.numbers(), c.numbers()
+        if len(na) == len(nb) == len(nc) and all(
+            y - x == z - y for x, y, z in zip(na, nb, nc, strict=True)
+        ):
+            return stride
+    return 0
+
+
+def _same(one: Sequence[Number], two: Sequence[Number], domain: Range) -> bool:
+    """Whether two lists of numbers agree on a set (two points settle a straight line)."""
+    points = [domain.lo]
+    if not domain.single:
+        points.append(domain.lo + domain.mu)
+    for a, b in zip(one, two, strict=True):
+        if a == b:
+            continue
+        for n in points:
+            if (a if isinstance(a, int) else a.at(n)) != (b if isinstance(b, int) else b.at(n)):
+                return False
+    return True
+
+
+def joined(branches: list[Branch]) -> list[Branch]:
+    """Cases with the same outcome as one case, where their sets make one progression."""
+    if len(branches) < 2:
+        return branches
+    work = list(branches)
+    again = True
+    while again and len(work) > 1:
+        again = False
+        for i in range(len(work)):
+            for j in range(len(work)):
+                if i == j:
+                    continue
+                a, b = work[i], work[j]
+                if a.domain.single and not b.domain.single:
+                    continue
+                if a.needle.shape() != b.needle.shape():
+                    continue
+                na, nb = a.needle.numbers(), b.needle.numbers()
+                if len(na) != len(nb) or len(a.needle.left) != len(b.needle.left):
+                    continue
+                both = merged(a.domain, b.domain)
+                if both is None or not _same(na, nb, b.domain):
+                    continue
+                rest = [x for k, x in enumerate(work) if k not in (i, j)]
+                work = [*rest, Branch(both, a.needle)]
+                again = True
+                break
+            if again:
+                break
+    if len(work) > MOST_BRANCHES:
+        raise GiveUp(ev.UNDECIDED)
+    return work
