@@ -413,14 +413,14 @@ def cable(
     held_form = front_form if left else behind_form
     if middle:
         how = (
-            f"Hold {_stitches(held)} on a cable needle in {side} and the next"
+            f"Hold {_stitches(held)} on a cable needle at the {side} and the next"
             f" {_stitches(middle)} on another at the back, {_verb(worked_form, worked)}, then"
             f" {_verb(middle_form, middle)} from the second and {_verb(held_form, held)} from"
             " the first."
         )
     else:
         how = (
-            f"Hold {_stitches(held)} on a cable needle in {side}, {_verb(worked_form, worked)},"
+            f"Hold {_stitches(held)} on a cable needle at the {side}, {_verb(worked_form, worked)},"
             f" then {_verb(held_form, held)} from the cable needle."
         )
     title = (

@@ -317,11 +317,14 @@ class Vocabulary:
 
     def twin(self, stitch: Stitch) -> Stitch | None:
         """The stitch that looks the same when worked on the other side; None if there is none."""
-        return self.find(stitch.twin) if stitch.twin else None
+        return stitch if stitch.twin == stitch.key else self._find_if_named(stitch.twin)
 
     def mirror(self, stitch: Stitch) -> Stitch | None:
         """The mirror image; None if there is none."""
-        return self.find(stitch.mirror) if stitch.mirror else None
+        return stitch if stitch.mirror == stitch.key else self._find_if_named(stitch.mirror)
+
+    def _find_if_named(self, key: str) -> Stitch | None:
+        return self.find(key) if key else None
 
     def customary(self, stitch: Stitch, used: Iterable[str] = ()) -> Stitch:
         """The stitch to print for this one: it leans and counts the same.
@@ -340,30 +343,31 @@ class Vocabulary:
                 return other
         return (self.find(stitch.like) if stitch.like else None) or stitch
 
-    def alike(self, stitch: Stitch) -> Stitch | None:
-        """A listed or rule-made stitch that is the same knot as this one, or None."""
+    def alike(self, stitch: Stitch, prefer: Iterable[str] = ()) -> Stitch | None:
+        """The listed or rule-made stitch that is the same knot as this one, or None; of
+        several the first of `prefer` (keys)."""
         structure = _structure(stitch)
-        for other in self.stitches.values():
-            if not other.asks and _structure(other) == structure:
+        for key in prefer:
+            other = self.find(key)
+            if other is not None and _structure(other) == structure:
                 return other
-        if stitch.strands:
-            return self._alike_cable(stitch)
+        found = self._by_structure.get(structure)
+        if found is not None:
+            return found
+        for key in _rule_keys(stitch):
+            other = self.find(key)
+            if other is not None and _structure(other) == structure:
+                return other
         return None
 
-    def _alike_cable(self, stitch: Stitch) -> Stitch | None:
-        total = stitch.uses
-        first = total - stitch.strands[0] if stitch.strands else 0
-        for left in ("l", "r"):
-            front, behind = (total - first, first) if left == "l" else (first, total - first)
-            if front < 1 or behind < 1:
-                continue
-            forms = (stitch.heads[-1], stitch.heads[0])
-            if left == "r":
-                forms = forms[::-1]
-            other = self.find(f"{front}/{behind}{left}c({forms[0]},{forms[1]})")
-            if other is not None and _structure(other) == _structure(stitch):
-                return other
-        return None
+    @cached_property
+    def _by_structure(self) -> dict[tuple[object, ...], Stitch]:
+        """Listed stitches by their knot; of several alike the one usually printed."""
+        known: dict[tuple[object, ...], Stitch] = {}
+        for stitch in self.stitches.values():
+            if not stitch.asks and not (stitch.like and _structure(stitch) in known):
+                known.setdefault(_structure(stitch), stitch)
+        return known
 
     # -------------------------------------------------------------- reading
 
@@ -560,6 +564,35 @@ def _structure(stitch: Stitch) -> tuple[object, ...]:
     )
 
 
+def _rule_keys(stitch: Stitch) -> list[str]:
+    """The keys a rule-made stitch of this shape would have."""
+    uses, makes, heads = stitch.uses, stitch.makes, stitch.heads
+    if stitch.strands:
+        behind_first = uses - stitch.strands[0]  # strands that come first off the needle
+        if not 1 <= behind_first < uses:
+            return []
+        first, last = heads[0], heads[-1]
+        return [
+            f"{uses - behind_first}/{behind_first}lc({last},{first})",
+            f"{behind_first}/{uses - behind_first}rc({first},{last})",
+        ]
+    letter = heads[0][0] if heads else "k"
+    if makes == 1:
+        ways = ("tog", "togtbl", "togturned")
+        return [
+            *(f"{letter}{uses}{way}" for way in ways),
+            "s" * min(uses, 40) + letter,
+            *(f"s{slipped}k{uses - slipped}p" for slipped in range(1, min(uses, 40))),
+        ]
+    if uses == makes + 1:
+        return [f"s{letter}{makes}pass"]
+    if uses == 0:
+        return [f"yo{makes}"]
+    if uses == 1:
+        return [f"nupp{makes}"]
+    return [f"yok{makes}pass"] if uses == makes else []
+
+
 def _stitch(
     key: str,
     kind: str,
@@ -619,7 +652,8 @@ def load_vocabulary(terms: str = "") -> Vocabulary:
 
 @cache
 def _load_glossary() -> tuple[Term, ...]:
+    data = _read("terms/glossary.toml")
     return tuple(
-        Term(abbreviation, tuple(entry[1:]), entry[0])
-        for abbreviation, entry in _read("terms/glossary.toml")["terms"].items()
+        Term(abbreviation, tuple(data["also"].get(abbreviation, "").split()), meaning)
+        for abbreviation, meaning in data["terms"].items()
     )
