@@ -1,0 +1,1156 @@
+"""Sentences outside rows, turned into instructions of the section they stand in."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from chartc.pattern import (
+    Again,
+    CastOn,
+    Ease,
+    Fill,
+    Finish,
+    Hold,
+    Instruction,
+    Join,
+    Loose,
+    Mark,
+    Num,
+    Off,
+    On,
+    Plain,
+    Reach,
+    Repeat,
+    Row,
+    Shift,
+    Stated,
+    Step,
+    Take,
+    Target,
+    Until,
+    UntilKind,
+    Work,
+)
+from chartc.reading import sentences as s
+from chartc.reading.sentences import Match, Sentence
+from chartc.reading.tokens import tokenise
+from chartc.source import Span
+
+if TYPE_CHECKING:
+    from chartc.reading.resolve import Resolver, _Builder
+    from chartc.reading.statements import Statement
+
+END = Target(Reach.END)
+_WORDS = {"once": 1, "twice": 2, "thrice": 3}
+ONE = Num((1,))
+
+
+def plus(num: Num, by: int) -> Num:
+    return Num(tuple(v + by for v in num.values), num.span)
+
+
+class _Reader:
+    """Reads one sentence."""
+
+    def __init__(self, resolver: Resolver, st: Statement) -> None:
+        self.r = resolver
+        self.st = st
+        self.sentence = Sentence(resolver.plain, st.start, st.end, resolver.context)
+        self.place = 0
+        self.left: list[int] = []  # words no clause took
+
+    @property
+    def text(self) -> str:
+        return self.sentence.text
+
+    def span(self, match: Match, stop: int) -> Span:
+        return self.sentence.span_of(self.sentence.word_at(match.found.start()), stop)
+
+    def after(self, match: Match) -> int:
+        return self.sentence.word_at(match.found.end())
+
+    # ------------------------------------------------------------------ modifiers
+    def times(self, place: int) -> tuple[Num | None, bool, int]:
+        """A number of times at a word: (number, whether "more", the word after)."""
+        found = self.sentence.match(s.TIMES, place)
+        if found is None or not found.found.group().strip():
+            return None, False, place
+        stop = self.after(found)
+        if found.has("word"):
+            num = Num((_WORDS[found.group("word")],), self.sentence.span_of(place, stop))
+            return num, found.has("more3"), stop
+        if found.has("again") or found.has("another"):
+            return Num((1,), self.sentence.span_of(place, stop)), True, stop
+        for group in ("n", "n2", "n3", "n4", "n5"):
+            num2 = found.num(group)
+            if num2 is not None:
+                more = found.has("more1") or found.has("more2") or group in ("n2", "n5")
+                return num2, more, stop
+        return None, False, place
+
+    def until(self, place: int) -> tuple[Until | None, int]:
+        """ "until there are 84 sts", "until piece measures 10 cm"."""
+        counted = self.sentence.match(s.UNTIL_COUNT, place)
+        if counted is not None:
+            num = counted.num("n")
+            assert num is not None
+            stop = self.after(counted)
+            until = Until(UntilKind.COUNT, num, self.sentence.span_of(place, stop))
+            return self.ending(until, stop)
+        rows = self.sentence.match(s.UNTIL_ROWS, place)
+        opening = self.sentence.match(s.UNTIL, place)
+        if rows is not None:
+            return None, place
+        if opening is None:
+            return None, place
+        start = self.sentence.words[place].start
+        found = s.lengths(self.r.plain, start, self.st.end)
+        if found is None:
+            if re.match(r"(?:,? ?)(?:until|till) ", self.text[self.sentence.at[place] :]):
+                until = Until(UntilKind.LENGTH, Num((0,)), Span(start, self.st.end), from_here=False)
+                return until, len(self.sentence.words)
+            return None, place
+        values, where = found
+        between = self.r.plain[start : where.start]
+        if re.search(r"[.;]\s", between) or len(between) > 140:
+            return None, place
+        stop = next(
+            (i for i, w in enumerate(self.sentence.words) if w.start >= where.end), len(self.sentence.words)
+        )
+        tail = self.r.plain[where.end : self.st.end]
+        from_here = not re.match(r"\s*,?\s*(?:from|after)\s+(?:the\s+)?(?:cast|co\b|beg|start|edge|hem|bottom|cuff)", tail, re.I)
+        until = Until(
+            UntilKind.LENGTH, Num((0,)), Span(start, where.end), tenths_mm=values, from_here=from_here
+        )
+        ending = s.END_SIDE.search(self.text, self.sentence.at[stop] if stop < len(self.sentence.words) else len(self.text))
+        row = s.END_ROW.search(self.text, self.sentence.at[stop] if stop < len(self.sentence.words) else len(self.text))
+        if ending is not None or row is not None:
+            return self.ending(until, stop)
+        return until, stop
+
+    def ending(self, until: Until, place: int) -> tuple[Until, int]:
+        """ "ending with a WS row", "ending with row 6", anywhere in what follows."""
+        if place >= len(self.sentence.words):
+            return until, place
+        row = self.sentence.search(s.END_ROW, place)
+        side = self.sentence.search(s.END_SIDE, place)
+        if row is not None and self.text.find(".", self.sentence.at[place], row.found.start()) < 0:
+            num = row.num("n") or row.num("n2")
+            assert num is not None
+            return replace(until, after_number=num.values[0]), self.after(row)
+        if side is not None and self.text.find(".", self.sentence.at[place], side.found.start()) < 0:
+            word = side.group("side")
+            raw = side.found.group()
+            name = "WS" if word in ("ws", "wrong side", "p") else "RS"
+            if "facing" in raw and "for" in raw or re.search(r"(?:ws|rs|wrong side|right side) facing", raw):
+                name = "RS" if name == "WS" else "WS"
+            return replace(until, after_side=name), self.after(side)
+        return until, place
+
+    # ------------------------------------------------------------------ running
+    def run(self) -> None:
+        words = self.sentence.words
+        tries: tuple[Callable[[int], int | None], ...] = (
+            self.cast_on,
+            self.pick_up,
+            self.move_start,
+            self.beginnings,
+            self.ease_named,
+            self.shaping,
+            self.again,
+            self.plain_rows,
+            self.take_back,
+            self.hold,
+            self.bind_off,
+            self.join,
+            self.state,
+            self.mark,
+        )
+        fresh = True
+        while self.place < len(words):
+            if words[self.place].text in (",", ";", ".", ":", "-", "\u2014", "and", "then", "(", ")", "but"):
+                fresh = True
+                self.place += 1
+                continue
+            taken = None
+            if fresh or self.place == 0:
+                for attempt in tries:
+                    taken = attempt(self.place)
+                    if taken is not None:
+                        break
+            if taken is not None and taken > self.place:
+                self.place = taken
+                fresh = True
+                continue
+            self.left.append(self.place)
+            fresh = False
+            self.place += 1
+        self.leftover()
+
+    def leftover(self) -> None:
+        """Words no clause took: prose, a row without a label, or something not understood."""
+        if not self.left:
+            return
+        words = self.sentence.words
+        if len(self.left) < len([w for w in words if w.text not in (",", ";", ".")]):
+            self.r.notes.append(self.st.span)
+            runs: list[list[int]] = []
+            for i in self.left:
+                if runs and runs[-1][-1] == i - 1:
+                    runs[-1].append(i)
+                else:
+                    runs.append([i])
+            for run in runs:
+                span = self.sentence.span_of(run[0], run[-1] + 1)
+                if self._instruction_like(span):
+                    self.r.context.remark(
+                        "not-understood", span, f"“{_short(self.r.source.text[span.start:span.end])}” is not understood"
+                    )
+            return
+        if self._unlabelled_row():
+            return
+        if self._instruction_like(self.st.span):
+            self.r.context.remark(
+                "not-understood",
+                self.st.span,
+                f"“{_short(self.r.source.text[self.st.start:self.st.end])}” looks like an instruction but is not understood",
+            )
+            self.r.push(Loose((_unread(self.st.span, self.r.source.text),), (), self.st.span))
+            return
+        self.r.notes.append(self.st.span)
+
+    def _tokens(self, span: Span):  # type: ignore[no-untyped-def]
+        context = self.r.context
+        kept, used = len(context.remarks), dict(context.used)
+        tokens = tokenise(self.r.plain, span.start, span.end, context)
+        remarks = context.remarks[kept:]
+        del context.remarks[kept:]
+        context.used.clear()
+        context.used.update(used)
+        return tokens, remarks
+
+    def _instruction_like(self, span: Span) -> bool:
+        tokens, _ = self._tokens(span)
+        counted = sum(1 for t in tokens if t.type == "STITCH" and t.value.counted)
+        stars = sum(1 for t in tokens if t.type in ("STAR", "REP"))
+        unknown = sum(1 for t in tokens if t.type == "UNKNOWN")
+        stitches = sum(1 for t in tokens if t.type == "STITCH")
+        if stars and stitches >= 2:
+            return True
+        return counted >= 2 and counted > unknown
+
+    def _unlabelled_row(self) -> bool:
+        tokens, _ = self._tokens(self.st.span)
+        if not tokens:
+            return False
+        counted = sum(
+            1
+            for t in tokens
+            if t.type == "STITCH" and (t.value.counted or t.value.stitch.uses != 1 or t.value.stitch.makes != 1)
+        )
+        if any(t.type == "UNKNOWN" for t in tokens) or counted < 1:
+            return False
+        shaped = any(t.type in ("STAR", "REP", "TARGET") for t in tokens)
+        if counted < 2 and not shaped:
+            return False
+        b = self.r._need(self.st.span)
+        body = self.r._body(self.st.start, self.st.end)
+        row = Row(
+            "row", None, "", b.in_round, body.steps, body.stated, self.st.span, self.st.span, self.st.span, body.readable
+        )
+        self.r.push(row)
+        b.written.append(row)
+        return True
+
+    # ------------------------------------------------------------------ clauses
+    def _began(self) -> bool:
+        b = self.r.current
+        return b is not None and any(
+            isinstance(i, Row | Again | Plain | Ease | CastOn) for i in [*b.flow, *b.group.values()]
+        )
+
+    def cast_on(self, place: int) -> int | None:
+        found = self.sentence.match(s.CAST_ON, place) or self.sentence.match(s.CAST_ON_LATE, place)
+        if found is None:
+            loose = self.sentence.match(s.CAST_ON_LOOSE, place)
+            if loose is None or re.search(r"\b(?:rep|work|k|p|bo) ", loose.found.group()[:-3]):
+                return None
+            found = loose
+        num = found.num("n")
+        assert num is not None
+        stop = self.after(found)
+        rest = self.text[found.found.end() :]
+        span = self.span(found, stop)
+        edge = re.match(r"(?:[a-z ]*?)(?:at|on) (?:(?:beg|end|each) )*(?:beg|end|start)? ?(?:and end )?(?:of )?(?P<n># )?(?:row|rnd) ", rest)
+        if edge and re.search(r"\b(?:beg|end|start|each)\b", edge.group()):
+            if "end" in edge.group() and "beg" not in edge.group():
+                steps: tuple[Step, ...] = (Fill(None, END, span), On(num, "cast on", span))
+            else:
+                steps = (On(num, "cast on", span), Fill(None, END, span))
+            rows = ONE
+            if edge["n"]:
+                rows = self.sentence.nums[self.text.count("#", 0, found.found.end() + edge.start("n"))]
+            if re.search(r"\b(?:row|rnd)\b", edge.group()) and not edge["n"] and self.st.start == span.start and "end" in edge.group() and self._began():
+                self.r.push(Loose((On(num, "cast on", span),), (), span))
+            else:
+                self.r.push(Plain(rows, None, None, "", span, self._round(), steps))
+            return self.sentence.word_at(found.found.end() + edge.end())
+        b = self.r._need(self.st.span)
+        running = self.r.running()
+        if running and self._began_here(b):
+            self.r.push(Loose((On(num, "cast on", span),), (), span))
+            return stop
+        join = bool(re.search(r"\bjoin ", self.text[found.found.start() :])) and not re.search(
+            r"\b(?:do not|don't|not) join", self.text
+        )
+        self.r.push(CastOn(num, "cast on", span, join))
+        if join:
+            b.in_round = True
+        elif not running:
+            worked = self.r._worked()
+            b.in_round = worked == "round" or (self.r.start_round and not re.search(r"back and forth|flat", self.text))
+        return stop
+
+    def _began_here(self, b: _Builder) -> bool:
+        return any(isinstance(i, Row | Again | Plain | Ease) for i in b.flow) or bool(b.group)
+
+    def _round(self) -> bool:
+        return self.r.current.in_round if self.r.current is not None else self.r.start_round
+
+    def pick_up(self, place: int) -> int | None:
+        found = self.sentence.match(s.PICK_UP, place)
+        if found is None:
+            return None
+        num = found.num("n")
+        assert num is not None
+        stop = self.after(found)
+        span = self.span(found, stop)
+        head = found.found.group()
+        if re.search(r"\b(?:k|p) (?:across|#)", head.split("pick")[0]):
+            return None
+        running = self.r.running()
+        b = self.r._need(self.st.span)
+        if running and (self._began_here(b) or not re.search(r"neck|band|edge|armhole|border|collar|cuff|sleeve|edging", (b.name + self.text).lower())):
+            self.r.push(Loose((On(num, "pick up", span),), (), span))
+        elif any(isinstance(i, CastOn) for i in b.flow[-1:]):
+            self.r.push(Loose((On(num, "pick up", span),), (), span))
+        elif re.search(r"\b(?:place|return|sl|k|work)\b.*\b(?:held|holder|waste)\b", self.text[: found.found.start()]):
+            self.r.push(Loose((On(num, "pick up", span),), (), span))
+        else:
+            self.r.push(CastOn(num, "pick up", span, bool(re.search(r"\bjoin ", self.text))))
+        more = re.match(r"[^#.;]*?(?:,|and) (?:(?:pick up|k|and|then|work|up) )*(?P<n>#) (?:st )?(?=(?:along|from|across|around|at|down|up|for|into|over))", self.text[found.found.end() :])
+        at = found.found.end()
+        while more:
+            extra = self.sentence.nums[self.text.count("#", 0, at + more.start("n"))]
+            self.r.push(Loose((On(extra, "pick up", extra.span),), (), extra.span))
+            at += more.end()
+            more = re.match(r"[^#.;]*?(?:,|and) (?:(?:pick up|k|and|then|work|up) )*(?P<n>#) (?:st )?(?=(?:along|from|across|around|at|down|up|for|into|over))", self.text[at:])
+        return max(stop, self.sentence.word_at(at))
+
+    def move_start(self, place: int) -> int | None:
+        found = self.sentence.match(s.MOVE_START, place)
+        if found is None or not re.search(r"\b(?:rnd|bor|start|beg)\b", found.found.group()):
+            return None
+        num = found.num("n") or ONE
+        stop = self.after(found)
+        back = bool(re.search(r"\bright\b|\brh\b|\bback\b", found.found.group()))
+        values = tuple(-v if back else v for v in num.values)
+        self.r.push(Loose((Shift(Num(values, num.span), self.span(found, stop)),), (), self.span(found, stop)))
+        return stop
+
+    def beginnings(self, place: int) -> int | None:
+        """ "Bind off 5 sts at beg of next 2 rows"."""
+        pattern = s.shape(
+            s.LEAD
+            + r"(?:(?:cont|keep|patt|correct|,|into|shape|armhole|neck|shoulder|as|set|rs|ws|facing|with|also) )*(?P<verb>bo|co|dec|inc) (?P<n>#) (?:st )?(?:(?:into|patt|loosely|rib|as|set) )*(?:at|on) (?:(?:armhole|neck|side|each|sleeve|shoulder|centre|raglan|front) )*(?:beg|start|end|edge) (?:of )?(?P<rows># )?(?:(?:and|every|foll|alt|rs|ws|p|k|at) )*(?:row|rnd) "
+        )
+        found = self.sentence.match(pattern, place)
+        if found is None or "each" in found.found.group().split("bo")[0]:
+            return None
+        num = found.num("n")
+        assert num is not None
+        verb = found.group("verb")
+        if verb in ("dec", "inc") and not found.has("rows"):
+            return None
+        raw = found.found.group()
+        if re.search(r"\band (?:every|foll)|\bevery\b", raw):
+            return None
+        rows = ONE
+        if found.has("rows"):
+            rows = self.sentence.nums[self.text.count("#", 0, found.found.start("rows"))]
+        stop = self.after(found)
+        times, _more, after_times = self.times(stop)
+        span = self.span(found, max(stop, after_times))
+        if verb == "co":
+            return None
+        if verb == "bo":
+            steps: tuple[Step, ...] = (Off(num, span), Fill(None, END, span))
+        else:
+            sign = 1 if verb == "inc" else -1
+            from chartc.pattern import Change
+
+            steps = (Change(Num(tuple(sign * v for v in num.values), num.span), span),)
+        self.r.push(Plain(rows, None, None, "", span, self._round(), steps))
+        at = found.found.end()
+        chain = re.compile(r"(?:,|;|and|then|,? and then) (?:(?:and|then|bo|at|foll) )*(?P<n>#) (?:st )?(?:at |on )(?:(?:beg|start|foll|each|end) )+(?:of )?(?P<rows># )?(?:foll |alt )*(?:row|rnd) ")
+        more = chain.match(self.text, at)
+        while more:
+            n = self.sentence.nums[self.text.count("#", 0, more.start("n"))]
+            count = ONE
+            if more["rows"]:
+                count = self.sentence.nums[self.text.count("#", 0, more.start("rows"))]
+            if verb == "bo":
+                chained: tuple[Step, ...] = (Off(n, n.span), Fill(None, END, n.span))
+                self.r.push(Plain(count, None, None, "", n.span, self._round(), chained))
+            at = more.end()
+            more = chain.match(self.text, at)
+        return max(self.sentence.word_at(at), after_times)
+
+    # ------------------------------------------------------------------ shaping over rows
+    def _rhythm_clause(self, place: int) -> tuple[Num, int, bool] | None:
+        """ "every foll 4th row", "every other rnd": (every, word after, next row as well)."""
+        found = self.sentence.match(s.EVERY, place)
+        if found is None:
+            return None
+        stop = self.after(found)
+        num = found.num("n")
+        if num is not None:
+            return num, stop, False
+        if found.has("other"):
+            return Num((2,), self.sentence.span_of(place, stop)), stop, False
+        side = found.group("side")
+        every = 2 if side and not self._round() else 1
+        return Num((every,), self.sentence.span_of(place, stop)), stop, False
+
+    def _eases(self, by: Num, place: int, start: Span, shaping: Row | None) -> int | None:
+        """The rhythm after a change: where it is first made, how often, until when."""
+        text = self.text
+        at = self.sentence.at[place] if place < len(self.sentence.at) else len(text)
+        first = 1
+        opening = re.compile(
+            r"(?:,? ?)(?:(?:on|of|at|in|into|as|row|rnd|needle) )*(?P<first># (?:st|nd|rd|th) )?(?:(?:rs|ws|row|rnd) )*(?P<and>(?:and|then|,) (?:(?:on|then|at|into) )*)?(?=(?:every|each|foll|# (?:st|nd|rd|th)|alt|other|(?:#)? ?(?:row|rnd)))"
+        ).match(text, at)
+        started = False
+        if opening and opening["first"]:
+            first = self.sentence.nums[text.count("#", 0, opening.start("first"))].values[0]
+            started = True
+            if not opening["and"]:
+                nothing = re.compile(r"(?:and|then|,)? ?").match(text, opening.end())
+                del nothing
+        position = place
+        if opening:
+            position = self.sentence.word_at(opening.end())
+        had_and = bool(opening and opening["and"])
+        next_rows = re.compile(r"(?:(?:on|of|at|in|into|every) )*(?P<n># )?(?:row|rnd) ").match(text, at)
+        if next_rows and not had_and and not (opening and opening["first"]):
+            # "at each end of next 4 rows", "on next row"
+            count = ONE
+            if next_rows["n"]:
+                count = self.sentence.nums[text.count("#", 0, next_rows.start("n"))]
+            word = re.search(r"\bevery (?:row|rnd)", next_rows.group())
+            stop = self.sentence.word_at(next_rows.end())
+            if not word:
+                following = self.sentence.match(s.shape(r"(?:,? ?)(?:and|then) (?:(?:on|then|at) )*(?=(?:every|each|foll|#|alt|other))"), stop)
+                if following is not None and not next_rows["n"]:
+                    position, had_and = self.after(following), True
+                else:
+                    times, more, after = self.times(stop)
+                    del more
+                    self._ease(by, times or count, ONE, start, 1, None, shaping)
+                    return self._chain(by, after if times else stop, start, shaping)
+        counted = re.compile(r"(?P<n>#) (?:foll )?(?:(?P<alt>alt|other) |(?P<every>#) (?:st|nd|rd|th) )(?:row|rnd) ").match(
+            text, self.sentence.at[position] if position < len(self.sentence.at) else len(text)
+        )
+        if counted:
+            # "and on foll 6 alt rows"
+            num = self.sentence.nums[text.count("#", 0, counted.start("n"))]
+            every = Num((2,))
+            if counted["every"]:
+                every = self.sentence.nums[text.count("#", 0, counted.start("every"))]
+            total = plus(num, 1) if had_and else num
+            self._ease(by, total, every, start, first if started or had_and else every.values[0], None, shaping)
+            return self._chain(by, self.sentence.word_at(counted.end()), start, shaping)
+        rhythm = self._rhythm_clause(position)
+        if rhythm is None:
+            if started:
+                self._ease(by, ONE, ONE, start, first, None, shaping)
+                return position
+            return None
+        every, stop, _ = rhythm
+        times, more, after = self.times(stop)
+        until: Until | None = None
+        if times is None:
+            until, after = self.until(stop)
+            if until is None:
+                counted2 = self.sentence.match(s.shape(r"(?:,? ?)to (?P<n>#) st "), stop)
+                if counted2 is not None:
+                    num3 = counted2.num("n")
+                    assert num3 is not None
+                    after = self.after(counted2)
+                    until = Until(UntilKind.COUNT, num3, self.sentence.span_of(stop, after))
+        begin = first if (had_and or started) else every.values[0]
+        if started and not had_and:
+            begin = first
+        if times is None and until is None:
+            self._ease(by, Num((2,)) if had_and else ONE, every, start, begin, None, shaping)
+            return stop
+        total = times
+        if times is not None and more and had_and:
+            total = plus(times, 1)
+        self._ease(by, total, every, start, begin, until, shaping)
+        return self._chain(by, after, start, shaping)
+
+    def _chain(self, by: Num, place: int, start: Span, shaping: Row | None) -> int:
+        """ "then every 6th row 3 times"."""
+        while True:
+            joined = self.sentence.match(s.shape(r"(?:,|;|and|then|,? then|,? and then) (?:(?:and|then|on|at|foll) )*(?=(?:every|each|foll|alt|other|# (?:st|nd|rd|th)|# (?:alt|foll)))"), place)
+            if joined is None:
+                return place
+            after = self.after(joined)
+            counted = self.sentence.match(s.shape(r"(?P<n>#) (?:foll )?(?:(?P<alt>alt|other) |(?P<every>#) (?:st|nd|rd|th) )(?:row|rnd) "), after)
+            if counted is not None:
+                num = counted.num("n")
+                every = counted.num("every") or Num((2,))
+                self._ease(by, num, every, start, every.values[0], None, shaping)
+                place = self.after(counted)
+                continue
+            rhythm = self._rhythm_clause(after)
+            if rhythm is None:
+                return place
+            every, stop, _ = rhythm
+            times, _more, end = self.times(stop)
+            until: Until | None = None
+            if times is None:
+                until, end = self.until(stop)
+            if times is None and until is None:
+                return place
+            self._ease(by, times, every, start, every.values[0], until, shaping)
+            place = end
+
+    def _ease(
+        self, by: Num, times: Num | None, every: Num, span: Span, first: int, until: Until | None, shaping: Row | None
+    ) -> None:
+        whole = Span(span.start, max(span.end, self.st.end))
+        self.r.push(Ease(by, times, every, whole, first, until, shaping))
+
+    def shaping(self, place: int) -> int | None:
+        """ "Dec 1 st at each end of next and every foll 4th row 6 times"."""
+        found = self.sentence.match(s.CHANGE, place)
+        if found is None:
+            return None
+        num = found.num("n") or ONE
+        where = found.group("where")
+        down = found.group("verb") == "dec"
+        factor = 1
+        if re.search(r"\b(?:each|both) (?:end|side|edge|armhole edge|neck edge|armhole|front edge|side edge)|\beach end|\bbeg and end|\beach side|\beach edge|\bboth (?:end|side)", where):
+            factor = 2
+        if re.search(r"\beach side m\b|\beach side of m|\bevery m\b|\beach m\b", where):
+            return None
+        values = tuple((-v if down else v) * factor for v in num.values)
+        by = Num(values, num.span)
+        stop = self.after(found)
+        span = self.span(found, stop)
+        done = self._eases(by, stop, span, None)
+        if done is not None:
+            return self._state_after(done)
+        if not found.has("n"):
+            return None
+        if re.search(r"\bevenly|\bacross|\baround|\beach|\bboth", where) or re.match(r"(?:(?:row|rnd|to end) )", self.text[found.found.end() :]):
+            self._ease(by, ONE, ONE, span, 1, None, None)
+            return self._state_after(stop)
+        return None
+
+    def _state_after(self, place: int) -> int:
+        return place
+
+    def ease_named(self, place: int) -> int | None:
+        """ "Rep inc rnd every 4th rnd 6 times more", "Work dec row every RS row 5 times"."""
+        found = self.sentence.match(s.AGAIN_NAMED, place)
+        if found is None:
+            return None
+        name = found.group("name")
+        if re.search(r"\b(?:last|previous|patt|these|first|to|from|until|of|for|more|time|into|over|every|each|even|straight|plain|garter|both|st|lace)\b", name) and not re.search(r"\b(?:inc|dec|set-up|set|eyelet)\b", name):
+            return None
+        b = self.r._need(self.st.span)
+        row = self.r._named_row(name, b)
+        number = found.num("n")
+        stop = self.after(found)
+        if row is None:
+            return None
+        if number is not None:
+            numbered = self.r._find_row(number.values[0], b)
+            row = numbered or row
+        span = self.span(found, stop)
+        rhythm = self._rhythm_clause(stop)
+        if rhythm is None:
+            times, more, after = self.times(stop)
+            until = None
+            if times is None:
+                until, after = self.until(stop)
+            if times is None and until is None:
+                rhythm2 = self.sentence.match(s.shape(r"(?:on )?(?:foll )?(?P<n>#) (?:foll )?(?:alt |rs |ws )?(?:row|rnd) "), stop)
+                if rhythm2 is not None:
+                    self._ease(ONE, rhythm2.num("n"), Num((2,)), span, 2, None, row)
+                    return self.after(rhythm2)
+                self.r.push(replace(row))
+                return stop
+            self.r.push(Again((row,), times, until, self.span(found, after), row.label, more))
+            return after
+        every, after, _ = rhythm
+        times, more, end = self.times(after)
+        until = None
+        if times is None:
+            until, end = self.until(after)
+        if times is None and until is None:
+            times2, more, end2 = self.times(stop)
+            if times2 is not None:
+                times, end = times2, end2
+            else:
+                end = after
+        self._ease(ONE, times or (None if until else ONE), every, span, every.values[0], until, row)
+        position = end
+        while True:
+            joined = self.sentence.match(s.shape(r"(?:,|;|and|then|,? then) (?:(?:and|then|on|at) )*(?=(?:every|each|foll|alt|other|# (?:st|nd|rd|th)))"), position)
+            if joined is None:
+                return position
+            rhythm = self._rhythm_clause(self.after(joined))
+            if rhythm is None:
+                return position
+            every, after, _ = rhythm
+            times, more, end = self.times(after)
+            until = None
+            if times is None:
+                until, end = self.until(after)
+            if times is None and until is None:
+                return position
+            self._ease(ONE, times, every, span, every.values[0], until, row)
+            position = end
+
+    # ------------------------------------------------------------------ repetition
+    def again(self, place: int) -> int | None:
+        b = self.r._need(self.st.span) if self.r.current is None else self.r.current
+        assert b is not None
+        form = self.sentence.match(s.FORM, place)
+        if form is not None:
+            return len(self.sentence.words)
+        rows: list[Instruction] | None = None
+        first: int | None = None
+        last: int | None = None
+        found: Match | None = None
+        verb_work = False
+        named = self.sentence.match(s.NAMED_PATT, place)
+        for pattern in (s.AGAIN_RANGE, s.AGAIN_ORDINAL, s.AGAIN_BARE_RANGE):
+            found = self.sentence.match(pattern, place)
+            if found is not None:
+                break
+        if found is not None:
+            a, z = found.num("a"), found.num("b")
+            assert a is not None and z is not None
+            first, last = a.values[0], z.values[0]
+            if found.found.groupdict().get("more"):
+                inner = found.group("more").count("#")
+                base = self.text.count("#", 0, found.found.start("more"))
+                last = max(last, *(self.r_num(base + i) for i in range(inner)))
+            verb_work = bool(re.match(s.LEAD + r"(?:work|k|cont) ", found.found.group()))
+        else:
+            found = self.sentence.match(s.AGAIN_FROM, place)
+            if found is not None:
+                num = found.num("a") or found.num("a2")
+                first = num.values[0] if num is not None else (min({*b.rows, *b.group}, default=1))
+                last = max({*b.rows, *b.group}, default=first)
+                stop = self.after(found)
+                upto = self.sentence.match(s.shape(rf"(?:(?:to|-|through|and|up) )+(?:(?:row|rnd) )?(?P<b>#) (?:{s.TH})?(?:row |rnd )?"), stop)
+                if upto is not None:
+                    z = upto.num("b")
+                    assert z is not None
+                    last = z.values[0]
+                    found = Match(re.match(re.escape(self.text[found.found.start() : upto.found.end()]), self.text[found.found.start() :]) or found.found, found.nums, self.text)
+                    return self._again_tail(b, first, last, None, place, self.after(upto), False, verb_work)
+            else:
+                found = self.sentence.match(s.AGAIN_ONE, place)
+                if found is not None:
+                    num = found.num("a") or found.num("a2")
+                    assert num is not None
+                    first = last = num.values[0]
+                    verb_work = bool(re.match(s.LEAD + r"(?:work|k) ", found.found.group()))
+        if found is not None and first is not None and last is not None:
+            stop = self.after(found)
+            owner = b
+            if named is not None:
+                other = self._pattern_named(named.group("name") + " " + named.group("end"))
+                if other is not None and other is not b:
+                    owner = other
+                    stop = max(stop, self.after(named))
+            return self._again_tail(owner, first, last, None, place, stop, owner is not b, verb_work)
+        found = self.sentence.match(s.AGAIN_LAST, place)
+        if found is not None:
+            verb = found.found.group().split()[0]
+            num = found.num("n")
+            words = found.found.group()
+            if verb in ("work", "k", "then", "now") and not re.search(r"\b(?:last|previous|rep)\b", words):
+                return None
+            if num is None and not re.search(r"\b(?:last|previous|rep)\b", words):
+                return None
+            count = num.values[0] if num is not None else 1
+            if "two" in words.split():
+                count = 2
+            stop = self.after(found)
+            if num is None and re.search(r"\brep row|\brep rnd", words) and not re.search(r"last|previous", words):
+                count = 1
+            if num is not None and not re.search(r"\blast|previous", words) and b.last_numbers:
+                rows_here = sorted({*b.rows, *b.group})
+                if len(rows_here) >= count and rows_here and rows_here[-1] - rows_here[0] + 1 == count and not self._later_than_rows(b):
+                    return self._again_tail(b, rows_here[0], rows_here[-1], None, place, stop, False, False)
+            block = list(self.r._last_rows(b, count))
+            if len(block) < count and count > 0:
+                self.r.context.remark(
+                    "row-not-there", self.span(found, stop), f"the last {count} rows are to be repeated, but only {len(block)} are written here"
+                )
+            if not block:
+                return stop
+            rows = list(block)
+            return self._again_tail(b, None, None, rows, place, stop, False, False)
+        found = self.sentence.match(s.AGAIN_THESE, place)
+        if found is not None:
+            rows_here = sorted({*b.rows, *b.group})
+            stop = self.after(found)
+            if rows_here:
+                return self._again_tail(b, rows_here[0], rows_here[-1], None, place, stop, False, False)
+            block = list(self.r._last_rows(b, 2))
+            if block:
+                return self._again_tail(b, None, None, list(block), place, stop, False, False)
+            return stop
+        return None
+
+    def _later_than_rows(self, b: _Builder) -> bool:
+        """Whether unnumbered rows were worked after the numbered ones."""
+        for item in reversed(b.flow):
+            if isinstance(item, Row):
+                return item.number is None
+            if isinstance(item, Plain | Ease):
+                return True
+        return False
+
+    def r_num(self, index: int) -> int:
+        return self.sentence.nums[index].values[0]
+
+    def _pattern_named(self, name: str) -> _Builder | None:
+        words = [w for w in re.findall(r"[a-z0-9]+", name.lower()) if w not in ("patt", "of", "the", "st", "until", "chart")]
+        if not words:
+            return None
+        for key, builder in self.r.patterns.items():
+            key_words = re.findall(r"[a-z0-9]+", key)
+            if all(w in key_words for w in words) and (builder.rows or builder.group):
+                return builder
+        return None
+
+    def _again_tail(
+        self,
+        b: _Builder,
+        first: int | None,
+        last: int | None,
+        rows: list[Instruction] | None,
+        place: int,
+        stop: int,
+        other: bool,
+        verb_work: bool,
+    ) -> int:
+        """Times, until, ending: what follows "rep rows 1-4"."""
+        r = self.r
+        here = r.current
+        assert here is not None
+        if here is not b:
+            r._flush(b)
+        r._flush(here)
+        skip = self.sentence.match(s.shape(r"(?:(?:of|into|for|above|as|set|est|inclusive|patt|chart|only|now|lace|st|all|from|throughout|thus|these|,|on|over # st|again(?= (?:until|#|for))) )+"), stop)
+        probe = stop
+        if skip is not None:
+            probe = self.after(skip)
+        times, more, after = self.times(stop)
+        if times is None and probe != stop:
+            times, more, after = self.times(probe)
+        until: Until | None = None
+        if times is None:
+            until, after = self.until(stop)
+            if until is None and probe != stop:
+                until, after = self.until(probe)
+            if until is None:
+                total_rows = self.sentence.match(s.UNTIL_ROWS, probe)
+                if total_rows is not None:
+                    num = total_rows.num("n")
+                    assert num is not None
+                    after = self.after(total_rows)
+                    block = rows if rows is not None else r._block(first or 1, last or 1, b, self.sentence.span_of(place, stop)) or []
+                    size = max(1, len(block))
+                    times = Num(tuple(v // size for v in num.values), num.span)
+                    more = True
+                else:
+                    after = stop
+        span = self.sentence.span_of(place, max(after, stop))
+        if rows is None:
+            assert first is not None and last is not None
+            rows = r._block(first, last, b, self.sentence.span_of(place, stop))
+            if rows is None:
+                return max(after, stop)
+        rhythm = self._rhythm_clause(stop) if times is None and until is None else None
+        if rhythm is not None and len(rows) == 1 and isinstance(rows[0], Row):
+            every, after2, _ = rhythm
+            times2, _more2, end2 = self.times(after2)
+            until2: Until | None = None
+            if times2 is None:
+                until2, end2 = self.until(after2)
+            if times2 is not None or until2 is not None:
+                self._ease(ONE, times2, every, span, every.values[0], until2, rows[0])
+                return end2
+        worked = self._just_worked(here, rows) and not other
+        last_rows = 0
+        end_row = self.sentence.search(s.END_ROW, min(after, len(self.sentence.words)))
+        after_number = None
+        if end_row is not None and until is None:
+            num = end_row.num("n") or end_row.num("n2")
+            if num is not None:
+                after_number = num.values[0]
+                after = max(after, self.after(end_row))
+        label = self.sentence.raw(place, stop)
+        if times is not None:
+            count = times
+            if not more and worked:
+                count = plus(times, -1)
+            if after_number is not None and first is not None and last is not None and first <= after_number < last:
+                count = plus(count, 1)
+                last_rows = after_number - first + 1
+            r.push(Again(tuple(rows), count, None, span, label, more, last_rows, first, last))
+        elif until is not None:
+            r.push(Again(tuple(rows), None, until, span, label, False, 0, first, last))
+        else:
+            tail = self.text[self.sentence.at[stop] :] if stop < len(self.sentence.at) else ""
+            forever = re.match(r"(?:(?:for|to form|as|throughout) (?:patt|lace|st|desired|long|required|set|forms)|for as long|as (?:needed|desired|required|many)|throughout)", tail)
+            if forever or self.sentence.words[place].text == "rep" and worked and len(rows) > 1 and after_number is None and not verb_work:
+                if re.match(r"for as long|as (?:needed|desired|required|many|long)", tail) or after_number is not None or forever:
+                    pass
+                unending = Until(UntilKind.LENGTH, Num((0,)), span, from_here=False, after_number=after_number)
+                r.push(Again(tuple(rows), None, unending, span, label, False, 0, first, last))
+                return len(self.sentence.words) if forever else max(after, stop)
+            if after_number is not None and first is not None and last is not None and first <= after_number < last:
+                r.push(Again(tuple(rows), ONE, None, span, label, True, after_number - first + 1, first, last))
+            else:
+                r.push(Again(tuple(rows), ONE, None, span, label, True, 0, first, last))
+        chained = self.sentence.match(s.shape(r"(?:,|;|then|and|,? then|,? and then|ending with) (?:(?:then|and|rep|work|k|end with) )*(?P<word>row|rnd) (?P<a>#) (?:(?:(?:-|to|through|and|&|,) )+(?:row |rnd )?(?P<b>#) )?(?P<what>once more|once|again|twice|# (?:more )?time)?"), after)
+        if chained is not None and first is not None:
+            a = chained.num("a")
+            z = chained.num("b") or a
+            assert a is not None and z is not None
+            block = r._block(a.values[0], z.values[0], b, self.span(chained, self.after(chained)))
+            number = Num((1,))
+            what = chained.group("what")
+            if what.startswith("twice"):
+                number = Num((2,))
+            elif what.startswith("#"):
+                number = self.sentence.nums[self.text.count("#", 0, chained.found.start("what"))]
+            if block:
+                r.push(Again(tuple(block), number, None, self.span(chained, self.after(chained)), "", True, 0, a.values[0], z.values[0]))
+            after = self.after(chained)
+        return max(after, stop)
+
+    def _just_worked(self, b: _Builder, rows: list[Instruction]) -> bool:
+        """Whether these rows are what was worked last, as written."""
+        if not rows:
+            return False
+        tail = [i for i in b.flow if not isinstance(i, Loose | Join)]
+        names = [r.number for r in rows if isinstance(r, Row)]
+        if len(tail) >= len(rows) and all(
+            isinstance(t, Row) and isinstance(w, Row) and t.body == w.body and t.number == w.number
+            for t, w in zip(tail[-len(rows) :], rows, strict=True)
+        ):
+            return True
+        return bool(tail) and isinstance(tail[-1], Row) and bool(names) and tail[-1].number == names[-1] and names[-1] is not None and all(
+            any(isinstance(t, Row) and t.number == n for t in tail) for n in names
+        )
+
+    # ------------------------------------------------------------------ plain rows
+    def plain_rows(self, place: int) -> int | None:
+        text = self.text
+        counted = self.sentence.match(s.PLAIN_COUNT, place)
+        if counted is not None and not re.search(r"\b(?:until|rep|to|from|end|inc|dec|co|bo|every|each)\b", counted.group("mid")):
+            num = counted.num("n")
+            assert num is not None
+            if counted.group("more") in ("more", "further") and not counted.group("mid"):
+                pass
+            stop = self.sentence.word_at(counted.found.start("tail"))
+            words = f"{counted.group('mid')} {counted.group('more')} {counted.group('tail')}"
+            words = re.split(r"\b(?:then|until|end|and (?:then|at|inc|dec)|,|;)", words)[0]
+            verb = counted.group("verb")
+            if counted.group("word") == "ridge":
+                num = Num(tuple(2 * v for v in num.values), num.span)
+            self._plain(verb, num, None, words, counted, stop)
+            tail = re.match(r"[a-z '/-]*", counted.group("tail"))
+            cut = self.sentence.word_at(counted.found.start("tail") + (len(tail.group()) if tail else 0))
+            chained = re.compile(r"(?:,|and|then|,? then|;) (?:(?:then|and|work) )*(?P<verb>k |p |work )?(?P<n>#) (?:more |foll )?(?P<word>row|rnd)? ?(?P<words>[a-z '/.-]*)").match(text, self.sentence.at[cut] if cut < len(self.sentence.at) else len(text))
+            while chained and (chained["word"] or self._names_rhythm(chained["words"])):
+                n = self.sentence.nums[text.count("#", 0, chained.start("n"))]
+                cut = self.sentence.word_at(chained.end())
+                self._plain((chained["verb"] or "work").strip(), n, None, chained["words"], counted, cut)
+                chained = re.compile(r"(?:,|and|then|,? then|;) (?:(?:then|and|work) )*(?P<verb>k |p |work )?(?P<n>#) (?:more |foll )?(?P<word>row|rnd)? ?(?P<words>[a-z '/.-]*)").match(text, self.sentence.at[cut] if cut < len(self.sentence.at) else len(text))
+            side = self.sentence.match(s.END_SIDE, cut)
+            return max(cut, self.after(side)) if side is not None else cut
+        rib = self.sentence.match(s.PLAIN_RIB, place)
+        if rib is not None and re.search(r"\b(?:k|p|rib|ribbing|x|patt|st|moss|garter|seed|foll)\b", rib.group("mid")) and not re.search(r"\b(?:until|rep|inc|dec|every|row|rnd)\b", rib.group("mid")) and not re.match(s.LEAD + r"(?:rep) ", rib.found.group()):
+            num = rib.num("n")
+            assert num is not None
+            self._plain("work", num, None, rib.group("verb") + " " + rib.group("mid"), rib, self.after(rib))
+            return self.after(rib)
+        until = self.sentence.match(s.PLAIN_UNTIL, place)
+        start = place
+        if until is not None or re.match(s.LEAD + r"(?:work|cont|k|p|rib|patt|keep|change|beg|proceed) ", text[self.sentence.at[place] :]):
+            for probe in range(start, min(len(self.sentence.words), start + 40)):
+                if self.sentence.words[probe].text in ("until", "till", "for", "to"):
+                    stop_rows = self.sentence.match(s.UNTIL_ROWS, probe)
+                    if stop_rows is not None:
+                        num = stop_rows.num("n")
+                        assert num is not None
+                        self._plain_words(place, probe, num, None, self.after(stop_rows))
+                        return self.after(stop_rows)
+                    found, after = self.until(probe)
+                    if found is not None:
+                        self._plain_words(place, probe, None, found, after)
+                        return after
+                if self.sentence.words[probe].text in (".", ";"):
+                    break
+        for_length = re.match(s.LEAD + r"(?:work|cont|k|p|rib|patt) ", text[self.sentence.at[place] :])
+        if for_length:
+            first = self.sentence.words[place]
+            found2 = s.lengths(self.r.plain, first.start, self.st.end)
+            if found2 is not None and not re.search(r"[.;]\s", self.r.plain[first.start : found2[1].start]):
+                values, where = found2
+                stop = next((i for i, w in enumerate(self.sentence.words) if w.start >= where.end), len(self.sentence.words))
+                until2 = Until(UntilKind.LENGTH, Num((0,)), where, tenths_mm=values)
+                until2, stop = self.ending(until2, stop)
+                self._plain_words(place, stop, None, until2, stop)
+                return self._rest_of_clause(stop)
+        return None
+
+    def _rest_of_clause(self, place: int) -> int:
+        while place < len(self.sentence.words) and self.sentence.words[place].text not in (",", ".", ";"):
+            place += 1
+        return place
+
+    def _plain_words(self, place: int, stop: int, num: Num | None, until: Until | None, after: int) -> None:
+        words = self.text[self.sentence.at[place] : self.sentence.at[stop] if stop < len(self.sentence.at) else len(self.text)]
+        verb = words.split()[0] if words.split() else "work"
+        span = self.sentence.span_of(place, after)
+        self._plain_push(verb, num, until, words, span)
+
+    def _plain(self, verb: str, num: Num | None, until: Until | None, words: str, match: Match, stop: int) -> None:
+        self._plain_push(verb, num, until, words, self.span(match, stop))
+
+    @staticmethod
+    def _names_rhythm(words: str) -> bool:
+        return bool(re.search(r"\b(?:garter|gst|g st|stocking|stockinette|st st|stst|rib|ribbing|moss|seed|patt)\b", words))
+
+    def _plain_push(self, verb: str, num: Num | None, until: Until | None, words: str, span: Span) -> None:
+        b = self.r._need(self.st.span)
+        in_round = b.in_round
+        first = "p" if re.search(r"\b(?:beg|start)\b[a-z ]*\bp (?:row|rnd)?", words) else ""
+        rhythm = self.r.rhythm(words, in_round, first)
+        vocabulary = self.r.context.vocabulary
+        if rhythm is not None:
+            self.r.push(Plain(num, until, None, words.strip(), span, in_round, (), tuple(rhythm)))
+            return
+        rib = self._rib(words, span, in_round)
+        if rib is not None:
+            self.r.push(Plain(num, until, None, words.strip(), span, in_round, rib))
+            return
+        if verb in ("k", "p") and not re.search(r"\b(?:patt|set|est|rib|lace|chart)\b", words):
+            stitch = vocabulary.get(verb)
+            self.r.push(Plain(num, until, stitch, words.strip(), span, in_round))
+            return
+        self.r.push(Plain(num, until, None, words.strip(), span, in_round, (Fill(None, END, span),)))
+
+    def _rib(self, words: str, span: Span, in_round: bool) -> tuple[Step, ...] | None:
+        """A rib worked in the round must close: its stitches are a repeat to the end."""
+        if not in_round:
+            return None
+        raw = self.r.plain[span.start : span.end].lower()
+        match = re.search(r"\bk\s?(\d+)\s*,?\s*p\s?(\d+)\s*(?:rib|ribbing)?|(?<![\d(])(\d+)\s?x\s?(\d+)\s*rib", raw)
+        vocabulary = self.r.context.vocabulary
+        if match is None or not re.search(r"\brib", raw):
+            if re.search(r"\b(?:single|1x1|1 x 1) rib", raw):
+                a = c = 1
+            elif re.search(r"\bdouble rib", raw):
+                a = c = 2
+            else:
+                return None
+        else:
+            a, c = (int(g) for g in match.groups() if g is not None)
+        if not 0 < a < 1000 or not 0 < c < 1000:
+            return None
+        body = (
+            Work(vocabulary.get("k"), Num((a,)), span),
+            Work(vocabulary.get("p"), Num((c,)), span),
+        )
+        return (Repeat(body, None, END, span),)
+
+    # ------------------------------------------------------------------ holders, edges, ends
+    def hold(self, place: int) -> int | None:
+        found = self.sentence.match(s.HOLD_SHAPE, place)
+        if found is None:
+            return None
+        stop = self.after(found)
+        span = self.span(found, stop)
+        num = found.num("n")
+        name = ""
+        if num is None:
+            if re.search(r"\bm\b|between", found.group("mid2")):
+                self.r.push(Loose((Hold(None, Target(Reach.MARKER), name, span),), (), span))
+            else:
+                self.r.push(Finish("hold", span))
+            return stop
+        rem = re.search(r"\b(?:rem|all|these)\b", found.group("mid") + found.group("mid2"))
+        if rem:
+            self.r.push(Loose((), (Stated("total", num, num.span),), span))
+            self.r.push(Finish("hold", span, num))
+        else:
+            self.r.push(Loose((Hold(num, None, name, span),), (), span))
+        return stop
+
+    def take_back(self, place: int) -> int | None:
+        found = self.sentence.match(s.TAKE_SHAPE, place)
+        if found is None:
+            return None
+        raw = found.found.group()
+        if not re.search(r"\b(?:held|holder|waste|hold|live|scrap|thumb|sleeve|neck|shoulder|gusset)\b", raw):
+            return None
+        stop = self.after(found)
+        span = self.span(found, stop)
+        num = found.num("n")
+        running = self.r.running()
+        if not running and num is not None:
+            self.r.push(CastOn(num, "held", span, bool(re.search(r"\bjoin ", self.text))))
+        else:
+            self.r.push(Loose((Take("", num, span, False),), (), span))
+        return stop
+
+    def bind_off(self, place: int) -> int | None:
+        found = self.sentence.match(s.BIND_OFF, place)
+        if found is None:
+            three = self.sentence.match(s.shape(s.LEAD + r"(?:(?:with|work|using|join|shoulder|# )[^.;]*?)?(?:three|#) needle bo "), place)
+            graft = self.sentence.match(s.shape(s.LEAD + r"(?:graft|fasten off|break yarn|cut yarn|break off|draw (?:yarn|tail|thread)|thread (?:yarn|tail)|kitchener|break wool|cut)\b ?"), place)
+            if three is not None:
+                self.r.push(Finish("bind off", self.st.span))
+                return len(self.sentence.words)
+            if graft is not None:
+                self._closing(graft)
+                return len(self.sentence.words)
+            return None
+        num = found.num("n")
+        stop = self.sentence.word_at(found.found.start("tail"))
+        span = self.span(found, max(stop, 1))
+        tail = found.group("tail")
+        if num is None:
+            self.r.push(Finish("bind off", self.st.span))
+            return len(self.sentence.words)
+        rem = re.search(r"\b(?:rem|all)\b", tail) or re.search(r"\brem\b", found.found.group())
+        whole = not re.search(r"\b(?:k|p|work|to end|rib|patt)\b", re.sub(r"into (?:patt|rib)|k?p?wise", "", tail))
+        if rem or (re.match(r"(?:st )?(?:(?:into|patt|rib|loosely|kwise|pwise|rem|as|set) )*(?:\.|$)", tail + " ") and whole and not re.search(r"\bat\b|\bfor\b", tail)):
+            self.r.push(Loose((), (Stated("total", num, num.span),), span))
+            self.r.push(Finish("bind off", self.st.span, num))
+            return len(self.sentence.words)
+        if self._unlabelled_row():
+            self.left.clear()
+            return len(self.sentence.words)
+        self.r.push(Loose((Off(num, span),), (), span))
+        return stop
+
+    def _closing(self, match: Match) -> None:
+        number = re.search(r"(?:rem |through |last |these )+(?P<n>#) (?:rem )?st", self.text)
+        stated: tuple[Stated, ...] = ()
+        if number:
+            num = self.sentence.nums[self.text.count("#", 0, number.start("n"))]
+            stated = (Stated("total", num, num.span),)
+        if stated:
+            self.r.push(Loose((), stated, self.st.span))
+        if re.search(r"\b(?:through|graft|fasten off|kitchener)\b", self.text):
+            self.r.push(Finish("fasten off", self.st.span))
+
+    def join(self, place: int) -> int | None:
+        found = self.sentence.match(s.JOIN, place)
+        if found is not None:
+            raw = found.found.group()
+            tail = self.text[found.found.end() :]
+            if not found.has("no") and (found.has("rnd") or re.match(r"(?:(?:to|for|into|work|being|in|,|st|careful|without|taking|and) )*(?:rnd|round|circular|twist|not to twist)|careful|being|without|$|\.|,", tail)) and "yarn" not in raw and not re.match(r"(?:yarn|mc|cc|shoulder|seam|side|sleeve|new|wool|ball|a\b|b\b)", tail):
+                self.r.push(Join(True, self.span(found, self.after(found))))
+                b = self.r._need(self.st.span)
+                b.in_round = True
+                stop = self.after(found)
+                more = self.sentence.match(s.shape(r"(?:(?:being|careful|not|to|twist|st|without|twisting|taking|care|into|rnd|work|for|,|place|m|pm|at|beg|end|and|them|in|bor|be|for) )+"), stop)
+                return self.after(more) if more is not None else stop
+            if found.has("no"):
+                return self.after(found)
+        flat = self.sentence.match(s.BACK_FORTH, place)
+        if flat is not None:
+            b = self.r._need(self.st.span)
+            self.r.push(Join(False, self.span(flat, self.after(flat))))
+            b.in_round = False
+            return self.after(flat)
+        return None
+
+    def state(self, place: int) -> int | None:
+        """ "There are now 84 sts." """
+        found = self.sentence.match(s.STATE_COUNT, place)
+        if found is None:
+            return None
+        num = found.num("n")
+        assert num is not None
+        kind = "total"
+        tail = found.group("tail")
+        sign = 1
+        if re.search(r"\binc\b", tail):
+            kind = "change"
+        elif re.search(r"\bdec\b", tail):
+            kind, sign = "change", -1
+        elif re.search(r"\beach side\b", tail):
+            kind = "side"
+        stated = Stated(kind, Num(tuple(sign * v for v in num.values), num.span), num.span)
+        b = self.r.current
+        if b is not None and (b.flow or b.group):
+            self.r._flush(b)
+            last = b.flow[-1] if b.flow else None
+            if isinstance(last, Row) and not last.stated:
+                changed = replace(last, stated=(stated,))
+                b.flow[-1] = changed
+                if last.number is not None:
+                    b.rows[last.number] = changed
+                return len(self.sentence.words)
+            self.r.push(Loose((), (stated,), self.st.span))
+        return len(self.sentence.words)
+
+    def mark(self, place: int) -> int | None:
+        found = self.sentence.match(s.MARK_SHAPE, place)
+        if found is None:
+            return None
+        return self._rest_of_clause(self.sentence.word_at(found.found.end()) - 0) if found else None
+
+
+def _unread(span: Span, text: str) -> Step:
+    from chartc.pattern import Unread
+
+    return Unread(span, text[span.start : span.end])
+
+
+def _short(text: str) -> str:
+    text = " ".join(text.split())
+    return text if len(text) <= 70 else text[:67] + "..."
+
+
+def read_sentence(resolver: Resolver, st: Statement) -> None:
+    """Read a sentence into the instructions of the current section."""
+    for_sizes = re.match(
+        r"\s*(?:for\s+)?(?:the\s+)?(?:sizes?\s+)?(?P<names>[^:.]{1,80}?)\s*(?:sizes?\s*)?only\s*[:,]\s*|\s*(?:all|both)\s+sizes\s*[:,]\s*",
+        resolver.plain[st.start : st.end],
+        re.I,
+    )
+    del for_sizes
+    _Reader(resolver, st).run()

@@ -1,0 +1,237 @@
+"""The abbreviations block: what the designer explains, and the stitches she defines herself."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+from chartc.pattern import Num, Repeat, Step, Turn, Unread, Work
+from chartc.reading.compounds import crossed, into_one, sequence
+from chartc.reading.rows import flatten, read_body
+from chartc.reading.tokens import Context, words_of
+from chartc.source import Span
+from chartc.stitch import Stitch
+
+_ENTRY = re.compile(
+    r"(?P<name>[^=:\n\u2014]{1,60}?)\s*(?P<sep>=|:|\u2014|\s-{1,2}\s|\t+|\s{2,}|\s\.{2,}\s|\.\s(?=[A-Z]))\s*(?P<words>\S.*)", re.DOTALL
+)
+_SPACED = re.compile(r"(?P<name>\S+)\s+(?P<words>\S.*)", re.DOTALL)
+_CABLE = re.compile(
+    r"(?:sl|place|slip|put|move)\s+(?:the\s+)?(?:next\s+)?(?P<n>\d+|one|two|three|four|five|six|seven|eight)\s*(?:sts?|stitch(?:es)?)?\s*(?:purlwise\s+)?(?:on|onto|to)\s*(?:to\s+)?(?:a\s+)?(?:cn|cable needle|cable pin|cable)\s*(?:and\s+|,\s*)?(?:hold|held|leave|let hang|place|kept?)?\s*(?:at|in|to)?\s*(?:the\s+)?(?P<where>front|back)(?:\s+of\s+work)?\s*[,;.]?\s*(?:then\s+)?(?P<rest>.*)",
+    re.I | re.DOTALL,
+)
+_FROM_CN = re.compile(r"(?:sts?\s+)?(?:from|off|on)\s+(?:the\s+)?(?:cn|cable needle|cable pin|cable|pin)\b", re.I)
+# terms that name no stitch: they are explained, nothing more
+_NUMBERS = {"one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8}
+_TRAIL = re.compile(r"[.;\s]*(?:\((?:[^()]*)\)\s*)?$")
+_REMARK_END = re.compile(
+    r"(?:\.|;|,)?\s*(?:\(?\s*(?:(?:\d+|one|two|three|four|double)[\s-]*(?:sts?|stitch(?:es)?)?\s*(?:inc|dec)\w*|an?\s+(?:inc|dec)\w*.*|(?:right|left|centred|centered)[- ](?:leaning|slanting).*|leans?\s.*|slants?\s.*|makes?\s.*|making\s.*|counts?\s.*|a (?:single|double|left|right).*)\)?\s*\.?)$",
+    re.I | re.DOTALL,
+)
+
+Entry = tuple[str, Stitch | None, Span, str, tuple[str, ...] | None]
+
+
+def define_entry(plain: str, start: int, end: int, context: Context) -> Iterator[Entry]:
+    """(name, stitch or None, where, words, folded key or None) for each name an entry explains.
+    The key is given when the entry defines a stitch of the designer's own."""
+    text = plain[start:end]
+    match = _ENTRY.match(text) or _SPACED.match(text)
+    if match is None:
+        return
+    words_start = start + match.start("words")
+    words = match["words"]
+    names = _names(match["name"])
+    for name, offset in names:
+        span = Span(start + offset, start + offset + len(name))
+        yield from _define(plain, name, span, words_start, end, words, context)
+
+
+def _names(text: str) -> list[tuple[str, int]]:
+    """ "st, sts", "MB (make bobble)", "k2tog / dec" -> the names and their places."""
+    cut = re.search(r"\s*\(", text)
+    base = text[: cut.start()] if cut and cut.start() > 0 else text
+    out: list[tuple[str, int]] = []
+    at = 0
+    for part in re.split(r"\s*(?:,|;|\bor\b|(?<!\d)/(?!\d))\s*", base):
+        place = base.index(part, at) if part else at
+        at = place + len(part)
+        part = part.strip(" .*\u2022-")
+        if part:
+            out.append((part, text.index(part, max(0, place - 1))))
+    return out
+
+
+def _define(
+    plain: str, name: str, span: Span, start: int, end: int, words: str, context: Context
+) -> Iterator[Entry]:
+    key = tuple(w.text for w in words_of(name, 0, len(name), context))
+    if not key or len(key) > 8:
+        yield name, None, span, words, None
+        return
+    literal = list(key)
+    match = context.vocabulary.match(literal, 0)
+    known = match.stitch if match is not None and match.end == len(literal) else None
+    counted = bool(match and match.meaning.count_at is not None)
+    stitch, tried = _work_out(plain, start, end, name, context)
+    structural = context.phrases.match(["#" if t.isdigit() else t for t in literal], 0)
+    if stitch is None:
+        if known is not None and (not getattr(known, "asks", "") or not tried):
+            yield name, None, span, words, None
+            return
+        if tried and known is None and structural is None and _names_a_stitch(words):
+            context.remark(
+                "own-stitch-unclear",
+                span,
+                f"the words for “{name}” do not tell how many stitches it uses and makes",
+            )
+            yield name, None, span, words, key
+            return
+        yield name, None, span, words, None
+        return
+    if known is not None and (known.uses, known.makes) == (stitch.uses, stitch.makes):
+        yield name, None, span, words, None
+        return
+    if structural is not None and structural.end == len(literal) and known is None:
+        yield name, None, span, words, None
+        return
+    if counted and match is not None and match.times != 1:
+        yield name, None, span, words, None
+        return
+    yield name, stitch, span, words, key
+
+
+_STITCHLIKE = re.compile(r"\b(?:k|p|knit|purl|sl|slip|yo|yarn over|tog|together|turn|bobble|cable|cn|st|sts|stitch|stitches|loop|loops|cast|bind)\b|\b[kp]\d", re.I)
+
+
+def _names_a_stitch(words: str) -> bool:
+    return bool(re.search(r"\b(?:[kp]\d|yo\b|k2tog|turn\b|cn\b|cable needle|psso|in (?:next|same|one) st)", words, re.I))
+
+
+def _work_out(plain: str, start: int, end: int, name: str, context: Context) -> tuple[Stitch | None, bool]:
+    """The stitch the words describe, and whether they looked like working instructions."""
+    text = plain[start:end]
+    trimmed = _REMARK_END.sub("", text)
+    if trimmed.strip():
+        end = start + len(trimmed)
+    cable = _CABLE.match(plain[start:end])
+    quiet = _Quiet(context)
+    try:
+        if cable:
+            return _cable(plain, start, cable, name, context), True
+        body = read_body(plain, start, end, context)
+    finally:
+        quiet.restore()
+    steps = [s for s in body.steps if not isinstance(s, Unread)]
+    counted = any(isinstance(s, Work | Repeat) for s in steps)
+    if not counted:
+        return None, bool(_STITCHLIKE.search(text)) and any(isinstance(s, Unread) for s in body.steps)
+    if not body.readable:
+        return None, True
+    return _from_steps(body.steps, name), True
+
+
+class _Quiet:
+    """Remarks and terms met while trying a definition are not the row's."""
+
+    def __init__(self, context: Context) -> None:
+        self.context = context
+        self.count = len(context.remarks)
+        self.used = dict(context.used)
+
+    def restore(self) -> None:
+        del self.context.remarks[self.count :]
+        self.context.used.clear()
+        self.context.used.update(self.used)
+
+
+def _from_steps(steps: tuple[Step, ...], name: str) -> Stitch | None:
+    """Knit the definition on a small needle of its own."""
+    if any(not isinstance(s, Work | Repeat | Turn) for s in steps):
+        return None
+    if not any(isinstance(s, Turn) for s in steps):
+        parts = [(w.stitch, n) for w, n in flatten(steps)]
+        if not parts:
+            return None
+        made = sequence(parts, name=name)
+        if len(parts) == 1 and parts[0][1] == 1:
+            base = parts[0][0]
+            return Stitch(
+                key=name, uses=base.uses, makes=base.makes, kind=base.kind, heads=base.heads,
+                front=base.front, strands=base.strands, over=base.over, lean=base.lean, wraps=base.wraps,
+                extra=base.extra, title=name, us=name, uk=name, how=base.how, source="worked out from the text",
+            )  # fmt: skip
+        return made
+    return _back_and_forth(steps, name)
+
+
+def _back_and_forth(steps: tuple[Step, ...], name: str) -> Stitch | None:
+    """A bobble: work, turn, work back over the same loops, turn ..."""
+    rows: list[list[Step]] = [[]]
+    for step in steps:
+        if isinstance(step, Turn):
+            rows.append([])
+        else:
+            rows[-1].append(step)
+    if rows and not rows[-1]:
+        rows.pop()
+    uses = 0
+    needle = 0
+    for index, row in enumerate(rows):
+        need = made = 0
+        for work, times in flatten(tuple(row)):
+            need += work.stitch.uses * times
+            made += work.stitch.makes * times
+        if index == 0:
+            uses, needle = need, made
+            continue
+        if need > needle:
+            return None
+        needle += made - need
+    heads = tuple("k" for _ in range(needle))
+    return Stitch(
+        key=name, uses=uses, makes=needle, kind="bobble" if needle <= 1 else "own",
+        heads=heads, front=tuple(range(uses)), extra=("bobble",), title=name, us=name,  # type: ignore[arg-type]
+        uk=name, how=f"Work {name} as the abbreviations say.", source="worked out from the text",
+    )  # fmt: skip
+
+
+def _cable(plain: str, start: int, match: re.Match[str], name: str, context: Context) -> Stitch | None:
+    held = int(match["n"]) if match["n"].isdigit() else _NUMBERS[match["n"].lower()]
+    rest_start = start + match.start("rest")
+    rest = match["rest"]
+    cut = _FROM_CN.search(rest)
+    if cut is None:
+        return None
+    body = read_body(plain, rest_start, rest_start + cut.start(), context)
+    parts = [(w.stitch, n) for w, n in flatten(body.steps)]
+    if not parts or not body.readable:
+        return None
+    second: list[tuple[Stitch, int]] = []
+    total = 0
+    while parts and total < held:
+        stitch, times = parts.pop()
+        take = min(times, (held - total) // max(1, stitch.uses)) or times
+        second.insert(0, (stitch, take))
+        total += stitch.uses * take
+        if take < times:
+            parts.append((stitch, times - take))
+    worked = sum(s.uses * n for s, n in parts)
+    if total != held or worked == 0:
+        span = Span(start + match.start("n"), start + match.end("n"))
+        context.remarks.append(_held_differs(span, name, held, total))
+        return None
+    return crossed(parts, second, match["where"].lower() == "front", name)
+
+
+def _held_differs(span: Span, name: str, held: int, worked: int):  # type: ignore[no-untyped-def]
+    from chartc.pattern import Remark
+
+    return Remark(
+        "held-stitches-differ",
+        span,
+        f"“{name}” moves {held} stitches to the cable needle but works {worked} from it",
+    )
+
+
+__all__ = ["define_entry", "into_one", "Num"]
