@@ -237,25 +237,32 @@ def _grid_row(
 def _frame_row(row: GridRow, spot: Place) -> FrameRow:
     stitches = [cell for cell in row.cells if cell.kind != "none"]
     runs: list[Run] = []
-    outside_left = False
+    right_end, left_end = spot.low, spot.high
+    open_left = True
     for key, group in groupby(stitches, key=_open_pass):
         cells = list(group)
+        end = max(cell.column + cell.width for cell in cells)
         if key is None:
-            outside_left = bool(runs)
+            if not runs:
+                right_end = end
+            else:
+                left_end, open_left = cells[0].column, False
             continue
-        outside_left = False
+        left_end, open_left = spot.high, True
         runs.append(
             Run(
                 cells[0].column,
-                max(cell.column + cell.width for cell in cells),
+                end,
                 sum(cell.worked.uses for cell in cells if cell.worked),
                 sum(cell.width for cell in cells),
             )
         )
+    if not runs:
+        right_end = spot.low
     plain = len({cell.stitch for cell in stitches}) == 1 and all(
         cell.stitch is not None and cell.stitch.uses == cell.stitch.makes == 1 for cell in stitches
     )
-    return FrameRow(tuple(runs), spot.low, spot.high, not outside_left, plain)
+    return FrameRow(tuple(runs), right_end, left_end, open_left, plain)
 
 
 def _open_pass(cell: Cell) -> tuple[int, int] | None:

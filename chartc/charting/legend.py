@@ -71,7 +71,8 @@ def make_legend(
                 worked = meanings.setdefault((cell.stitch, cell.wrong_side), {})
                 worked.setdefault((side, cell.worked))
     entries = []
-    for stitch, behind in shown:
+    # The plain stitches first, then the others as they are met.
+    for stitch, behind in sorted(shown, key=lambda pair: pair[0].kind != "plain" or pair[1]):
         met = sorted(meanings[(stitch, behind)], key=lambda pair: _SIDES.index(pair[0]))
         alike = len({pair[1] for pair in met}) == 1
         told = []

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from chartc.charting.columns import Problem, Pull, best
 from chartc.charting.units import RowUnits, Unit
@@ -61,6 +62,15 @@ class Task:
         )
 
 
+def _torn(units: Sequence[Unit], refs: Sequence[tuple[int, int]]) -> bool:
+    """Whether a stitch of several loops would lie across loops ended in the row below, or
+    across the place where the round is joined."""
+    return any(
+        one.order >= 0 and one.order == other.order and (b[0] - a[0], b[1] - a[1]) != (1, 0)
+        for (one, other), (a, b) in zip(pairwise(units), pairwise(refs), strict=True)
+    )
+
+
 def _paid(pulls: Sequence[Pull], x: Sequence[int]) -> int:
     return sum(abs(x[p.a] - x[p.b] + p.offset) for p in pulls)
 
@@ -99,9 +109,9 @@ def pose(fabric: Fabric, rows: Sequence[RowUnits], chosen: Sequence[int]) -> Tas
                     where[loop] = (unknown, plus + width)
                 elif row.shift < 0 and place < turned:
                     where[loop] = (unknown, plus - width)
-        if joined and count == len(row.before):
-            mine = [where[loop] for loop in row.before]
-        else:
+        mine = [where[loop] for loop in row.before] if joined else []
+        if len(mine) != count or (count < width and _torn(units, mine)):
+            # New unknowns for a row whose count has changed.
             mine = []
             for i in range(count):
                 mine.append((problem.add(moved + i, moved + width - count + i), 0))

@@ -103,13 +103,13 @@ def reading_line(grid: Grid) -> str:
     rounds = any(row.in_round for row in grid.rows)
     parts = []
     if rounds:
-        parts.append(f"rounds from {right} to {left}")
+        parts.append(f"every round from {right} to {left}")
     if "WS" in sides and (sides - {"WS"} or not rounds):
         if sides - {"WS"}:
             parts.append(f"right-side rows from {right} to {left}")
         parts.append(f"wrong-side rows from {left} to {right}")
     elif sides:
-        parts.append(f"rows from {right} to {left}")
+        parts.append(f"every row from {right} to {left}")
     line = f"Read from the bottom up, {listed(parts)}." if parts else "Read from the bottom up."
     if grid.as_worked:
         line += " Every stitch is shown as it is worked."

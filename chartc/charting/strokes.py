@@ -110,8 +110,9 @@ def _distance(point: Point, chain: Sequence[Point]) -> float:
     return best
 
 
-def cut(path: Path, overs: Iterable[Path], gap: float) -> list[Path]:
-    """What is left of a path where others pass over it, `gap` mm clear of their middle."""
+def cut(path: Path, overs: Iterable[Path], gap: float, least: float = 0.2) -> list[Path]:
+    """What is left of a path where others pass over it, `gap` mm clear of their middle.
+    Pieces shorter than `least` mm are dropped."""
     chains = [flat(over) for over in overs]
 
     def clear(point: Point) -> bool:
@@ -151,7 +152,7 @@ def cut(path: Path, overs: Iterable[Path], gap: float) -> list[Path]:
         if start is not None:
             run.append(part(piece, start, 1.0))
     close()
-    return [piece for piece in left if _length(piece) > gap / 4]
+    return [piece for piece in left if _length(piece) > least]
 
 
 def _length(path: Path) -> float:

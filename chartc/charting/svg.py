@@ -46,7 +46,7 @@ def number(value: float) -> str:
     return "0" if text in ("-0", "") else text
 
 
-def _path_data(path: Path) -> str:
+def path_data(path: Path) -> str:
     parts = [f"M{_pair(path[0][0])}"]
     here = path[0][0]
     for piece in path:
@@ -162,9 +162,18 @@ def _measure(
     gap = 10 * scale
     room = _ENTRY_ROOM * scale
     place = options.legend if sheet.boxes else "none"
+    columns = 1
+    if place in ("auto", "below"):
+        wide = max(chart_width, room)
+        columns = max(1, min(len(sheet.boxes), int((wide + gap) // (room + gap))))
     if place == "auto":
-        fits = chart_width + gap + room <= _BESIDE_ROOM * scale
-        place = "beside" if fits else "below"
+        # The smaller paper wins, as long as the width of a page is not passed.
+        beside = chart_width + gap + room
+        key = _column_height(sheet.boxes, scale)
+        below = sheet.grid_height + 7 * scale + key / columns
+        area = max(sheet.grid_height, key) * beside
+        fits = beside <= _BESIDE_ROOM * scale
+        place = "beside" if fits and area <= 1.15 * below * max(chart_width, room) else "below"
     wide = chart_width
     if place == "beside":
         wide = chart_width + gap + room
@@ -195,8 +204,7 @@ def _measure(
     elif place == "below":
         sheet.key_left = margin
         sheet.key_top = foot + 7 * scale
-        count = max(1, min(len(sheet.boxes), int((wide + gap) // (room + gap))))
-        sheet.key_columns = _columns(sheet.boxes, count, scale)
+        sheet.key_columns = _columns(sheet.boxes, columns, scale)
         foot = sheet.key_top + max(_column_height(c, scale) for c in sheet.key_columns)
     sheet.width = wide + 2 * margin
     sheet.height = foot + margin
@@ -250,7 +258,8 @@ def _key_boxes(sheet: _Sheet) -> None:
         for meaning in entry.meanings:
             lead = f"{meaning.side}: " if meaning.side else ""
             lines += _told(lead, meaning.name, meaning.title, size, room)
-            lines += [_Line([(line, False)]) for line in wrapped(meaning.how, size, room)]
+            if not _says_no_more(meaning.how, meaning.title):
+                lines += [_Line([(line, False)]) for line in wrapped(meaning.how, size, room)]
         if entry.behind:
             text = "Worked on the wrong side (the corner mark); drawn as seen from the right side."
             lines += [_Line([(line, False)]) for line in wrapped(text, size, room)]
@@ -277,20 +286,32 @@ def _key_boxes(sheet: _Sheet) -> None:
     sheet.boxes = boxes
 
 
+def _says_no_more(how: str, title: str) -> bool:
+    """Whether "Knit the stitch." stands beside "knit"."""
+    return len(how.split()) <= 3 and how.lower().startswith(title.lower())
+
+
 def _told(lead: str, name: str, title: str, size: float, room: float) -> list[_Line]:
-    """The name in bold and the title after it, broken where they do not fit one line."""
+    """The name in bold and the title after it, running on where they do not fit one line."""
     used = text_width(lead, size) + text_width(name, size, bold=True)
-    if title and title != name:
-        rest = f"  {title}"
-        if used + text_width(rest, size) <= room:
-            return [_Line([(lead, False), (name, True), (rest, False)])]
-        first = [_Line([(lead, False), (name, True)])] if used <= room else []
-        if not first:
-            first = [_Line([(line, True)]) for line in wrapped(lead + name, size, room, True)]
-        return first + [_Line([(line, False)]) for line in wrapped(title, size, room)]
-    if used <= room:
-        return [_Line([(lead, False), (name, True)])]
-    return [_Line([(line, True)]) for line in wrapped(lead + name, size, room, True)]
+    if used > room:
+        lines = [_Line([(line, True)]) for line in wrapped(lead + name, size, room, True)]
+        if title and title != name:
+            lines += [_Line([(line, False)]) for line in wrapped(title, size, room)]
+        return lines
+    first = _Line([(lead, False), (name, True)])
+    if not title or title == name:
+        return [first]
+    words = title.split()
+    fit = 0
+    while fit < len(words) and (
+        used + text_width("  " + " ".join(words[: fit + 1]), size) <= room
+    ):
+        fit += 1
+    if fit:
+        first.pieces.append(("  " + " ".join(words[:fit]), False))
+    rest = wrapped(" ".join(words[fit:]), size, room)
+    return [first, *(_Line([(line, False)]) for line in rest)]
 
 
 class _Pen:
@@ -407,7 +428,7 @@ class _Pen:
         drawing = self.drawing
         for mark in drawn.marks:
             if isinstance(mark, Stroke):
-                shape = drawing.path(d=_path_data(mark.path))
+                shape = drawing.path(d=path_data(mark.path))
             elif isinstance(mark, Ring):
                 shape = drawing.circle(
                     (number(mark.centre[0]), number(mark.centre[1])), number(mark.radius)
@@ -427,7 +448,7 @@ class _Pen:
         return self.drawing.text(
             xml_safe(mark.text), x=[number(mark.middle[0])], y=[number(mark.middle[1])],
             font_size=number(mark.size), font_family=FONT_STACK, text_anchor="middle",
-            fill=self.theme.ink, stroke="none",
+            font_weight="bold", fill=self.theme.ink, stroke="none",
         )  # fmt: skip
 
     def hatch(self, ident: str) -> None:

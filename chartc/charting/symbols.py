@@ -25,7 +25,7 @@ from chartc.charting.strokes import (
 from chartc.stitch import HeadForm, Stitch
 
 # Pen widths in mm for a 5 mm cell; all scale with the cell.
-PEN: dict[Weight, float] = {"fine": 0.3, "front": 0.56, "bar": 0.7}
+PEN: dict[Weight, float] = {"fine": 0.3, "front": 0.52, "bar": 0.62}
 BASE_CELL = 5.0
 
 _TOP, _FOOT = 0.88, 0.1  # where heads end and legs begin, in parts of the cell's height
@@ -79,7 +79,7 @@ class _Box:
         return self.pen * (PEN[over] / 2 + PEN[under] / 2 + 0.26)
 
 
-def _bump(box: _Box, x: float, y: float, half: float = 0.25) -> Stroke:
+def _bump(box: _Box, x: float, y: float, half: float = 0.27) -> Stroke:
     """The bump bar of a purl face: a low arch."""
     rise = 0.11
     return Stroke(
@@ -89,37 +89,38 @@ def _bump(box: _Box, x: float, y: float, half: float = 0.25) -> Stroke:
     )  # fmt: skip
 
 
-def _twist(
-    box: _Box, x: float, low: float, high: float, half: float, lean: float = 0.0
-) -> list[tuple[float, float]]:
-    """The points of a loop that crosses itself at (x, low) and reaches up to `high`,
-    without the first point: in from the left foot, out towards the right one."""
-    top = x + lean
-    body = (high - low) * 0.55
-    return [
-        (x + half * 0.9, low + body * 0.45),
-        (top + half * 1.15, high),
-        (top, high),
-        (top - half * 1.15, high),
-        (x - half * 0.9, low + body * 0.45),
-        (x, low),
-    ]
-
-
-def _small_twist(box: _Box, x: float, y: float, weight: Weight) -> Stroke:
-    """A head that crosses itself: a small loop whose strands cross at (x, y)."""
-    tail = 0.13
-    points = [(x - tail, y - 0.08), (x - tail / 2, y - 0.06), (x - 0.02, y - 0.03), (x, y)]
-    points += _twist(box, x, y, min(0.97, y + 0.26), 0.17)
-    points += [(x + 0.02, y - 0.03), (x + tail / 2, y - 0.06), (x + tail, y - 0.08)]
-    return Stroke(box.curve(*points), weight)
+def _ribbon(
+    box: _Box, leg: Point, cross: Point, tip: Point, half: float, tail: Point
+) -> Path:
+    """A stroke that comes from `leg`, crosses itself at `cross`, runs round a loop that
+    reaches `tip` and ends at `tail`; `half` is half the width of the loop."""
+    ax, ay = tip[0] - cross[0], tip[1] - cross[1]
+    length = (ax * ax + ay * ay) ** 0.5
+    nx, ny = ay / length * half, -ax / length * half  # to the right of the way up
+    cx, cy = cross
+    swell = 1.3
+    return box.curve(
+        leg,
+        (leg[0] + (cx - leg[0]) * 0.5, leg[1] + (cy - leg[1]) * 0.5),
+        (cx - (ax * 0.3 + nx) * 0.5, cy - (ay * 0.3 + ny) * 0.5),
+        cross,
+        (cx + ax * 0.4 + nx * swell, cy + ay * 0.4 + ny * swell),
+        (tip[0] + nx * swell, tip[1] + ny * swell),
+        tip,
+        (tip[0] - nx * swell, tip[1] - ny * swell),
+        (cx + ax * 0.4 - nx * swell, cy + ay * 0.4 - ny * swell),
+        cross,
+        (cx - (ax * 0.3 - nx) * 0.5, cy - (ay * 0.3 - ny) * 0.5),
+        (tail[0] + (cx - tail[0]) * 0.5, tail[1] + (cy - tail[1]) * 0.5),
+        tail,
+    )
 
 
 def _foot_places(uses: int, columns: int) -> list[float]:
     """Where the legs stand, from the right: index 0 is the loop worked first."""
     if uses == columns and columns > 1:
         return [columns - 0.5 - index for index in range(uses)]
-    reach = {1: 0.0, 2: 0.31, 3: 0.36}.get(uses, 0.39)
+    reach = {1: 0.0, 2: 0.31, 3: 0.38}.get(uses, 0.4)
     spread = reach + (columns - 1) / 2 * 0.8
     if uses == 1:
         return [columns / 2]
@@ -157,7 +158,9 @@ def symbol(
     columns = max(1, columns_of(stitch))
     box = _Box(columns, cell_width, cell_height)
     drawn = seen_from_behind(stitch) if wrong_side else stitch
-    marks: list[Mark] = [] if stitch.key == background and not wrong_side else _marks(drawn, box)
+    # With letters below it the sign keeps to the upper part of the cell.
+    part = _Box(columns, cell_width, cell_height * (0.7 if letters else 1.0))
+    marks: list[Mark] = [] if stitch.key == background and not wrong_side else _marks(drawn, part)
     if left_handed:
         marks = list(mirrored(marks, columns * cell_width))
     if letters:
@@ -169,8 +172,8 @@ def symbol(
 
 def _lettering(box: _Box, letters: str) -> Lettering:
     room = box.columns * box.cell_width * 0.88
-    size = min(box.unit * 0.3, room / (0.58 * max(1, len(letters))))
-    return Lettering(box.point(box.columns / 2, 0.06), letters, size)
+    size = min(box.unit * 0.34, room / (0.6 * max(1, len(letters))))
+    return Lettering(box.point(box.columns / 2, 0.07), letters, size)
 
 
 def _wrong_side_tick(box: _Box) -> Stroke:
@@ -228,20 +231,37 @@ def _begun(stitch: Stitch, box: _Box) -> list[Mark]:
             Stroke(box.line((0.5, 0.3), (0.7, 0.5), (0.5, 0.7), (0.3, 0.5), (0.5, 0.3)), "fine")
         ]
     for place, head in zip(places, _heads(stitch), strict=False):
+        purl = head in ("p", "ptbl", "mp")
+        high = 0.68 if purl else 0.9
         if head == "yo":
             marks.append(Ring(box.point(place, 0.5), radius * box.unit))
         elif head in ("m", "mp"):
-            marks.extend(_lifted(stitch, box, place, head == "mp"))
-        else:
+            marks.extend(_lifted(stitch, box, place, high))
+        elif stitch.kind == "increase" and stitch.lean in ("left", "right"):
+            # Drawn up out of the loop below the next one or the last.
+            turn = 1 if stitch.lean == "right" else -1
             marks.append(
                 Stroke(
-                    box.curve((place - 0.27, 0.8), (place - 0.27, 0.1), (place + 0.27, 0.1),
-                              (place + 0.27, 0.8)),
+                    box.curve(
+                        (place - turn * 0.3, 0.34), (place - turn * 0.34, 0.02),
+                        (place - turn * 0.04, 0.0), (place, 0.32),
+                        (place + turn * 0.04, 0.55), (place + turn * 0.1, high - 0.15),
+                        (place + turn * 0.22, high),
+                    ),
                     "front",
                 )
             )  # fmt: skip
-            if head in ("p", "ptbl"):
-                marks.append(_bump(box, place, 0.74, 0.2))
+        else:
+            rim = high - 0.1
+            marks.append(
+                Stroke(
+                    box.curve((place - 0.27, rim), (place - 0.27, rim - 0.7),
+                              (place + 0.27, rim - 0.7), (place + 0.27, rim)),
+                    "front",
+                )
+            )  # fmt: skip
+        if purl:
+            marks.append(_bump(box, place, 0.88, 0.21))
     if stitch.makes > 1 and set(stitch.heads) == {"yo"}:
         # One yarn wound on: the rings hang together.
         gap = radius * box.unit / box.cell_width
@@ -252,29 +272,23 @@ def _begun(stitch: Stitch, box: _Box) -> list[Mark]:
     return marks
 
 
-def _lifted(stitch: Stitch, box: _Box, x: float, purl: bool) -> list[Mark]:
+def _lifted(stitch: Stitch, box: _Box, x: float, high: float) -> list[Mark]:
     """A strand lifted from between two stitches and twisted shut."""
     tilt = {"left": -0.17, "right": 0.17}.get(stitch.lean or "", 0.0)
-    cross = 0.36
-    start = [(x - 0.44, 0.16), (x - 0.26, 0.12), (x - 0.1, 0.24), (x, cross)]
-    loop = _twist(box, x, cross, 0.92, 0.22, tilt)
-    end = [(x + 0.1, 0.24), (x + 0.26, 0.12), (x + 0.44, 0.16)]
-    marks: list[Mark] = []
+    cross, half = 0.34, 0.24
+    swell = half * 1.15
+    body = (high - cross) * 0.25
+    start = [(x - 0.45, 0.14), (x - 0.26, 0.1), (x - 0.1, 0.22), (x, cross)]
+    up = [(x + half * 0.9, cross + body), (x + tilt + swell, high), (x + tilt, high)]
+    down = [(x + tilt - swell, high), (x - half * 0.9, cross + body), (x, cross)]
+    end = [(x + 0.1, 0.22), (x + 0.26, 0.1), (x + 0.45, 0.14)]
+    rising = box.curve(*start, *up)
+    falling = box.curve(up[-1], *down, *end)
     if tilt < 0:  # the strand from the right runs on up to the left, in front
-        marks = [
-            Stroke(box.curve(*start, *loop[:3]), "fine"),
-            Stroke(box.curve(loop[2], *loop[3:], *end), "front"),
-        ]
-    elif tilt > 0:
-        marks = [
-            Stroke(box.curve(*start, *loop[:3]), "front"),
-            Stroke(box.curve(loop[2], *loop[3:], *end), "fine"),
-        ]
-    else:
-        marks = [Stroke(box.curve(*start, *loop, *end), "fine")]
-    if purl:
-        marks.append(_bump(box, x, 0.1, 0.2))
-    return marks
+        return [Stroke(rising, "fine"), Stroke(falling, "front")]
+    if tilt > 0:
+        return [Stroke(falling, "fine"), Stroke(rising, "front")]
+    return [Stroke((*rising, *falling), "fine")]
 
 
 def _ended(stitch: Stitch, box: _Box) -> list[Mark]:
@@ -293,24 +307,49 @@ def _ended(stitch: Stitch, box: _Box) -> list[Mark]:
     return marks
 
 
-def _end_head(box: _Box, head: HeadForm, x: float, weight: Weight) -> tuple[float, list[Mark]]:
-    """How high the stroke of a head goes, and what it ends in."""
+def _head(
+    box: _Box, head: HeadForm, foot: Point, x: float, weight: Weight, curved: bool = False
+) -> tuple[Path, list[Mark]]:
+    """The stroke from `foot` to a head over x, and what the head ends in. A curved stroke
+    leaves its foot sideways and comes up to the head from below."""
+
+    def stroke(top: float) -> Path:
+        if not curved or abs(x - foot[0]) < 0.01:
+            return box.line(foot, (x, top))
+        rise = top - foot[1]
+        return box.curve(
+            foot, (foot[0] + (x - foot[0]) * 0.62, foot[1] + rise * 0.06),
+            (x, foot[1] + rise * 0.2), (x, top),
+        )  # fmt: skip
+
     if head == "p":
-        return 0.8, [_bump(box, x, 0.8, 0.23)]
+        return stroke(0.83), [_bump(box, x, 0.83, 0.21)]
     if head == "yo":
         radius = 0.15
-        height = 0.97 - 2 * radius * box.unit / box.cell_height
-        centre = box.point(x, height)
-        return height, [Ring((centre[0], centre[1] - radius * box.unit), radius * box.unit, "fine")]
-    if head in ("ktbl", "m"):
-        return 0.66, [_small_twist(box, x, 0.69, weight)]
-    if head in ("ptbl", "mp"):
-        return 0.62, [_small_twist(box, x, 0.69, weight), _bump(box, x, 0.5, 0.2)]
+        top = 0.96 - 2 * radius * box.unit / box.cell_height
+        centre = box.point(x, top)
+        ring = Ring((centre[0], centre[1] - radius * box.unit), radius * box.unit, "fine")
+        return stroke(top), [ring]
+    if head in ("ktbl", "ptbl", "m", "mp"):
+        purl = head in ("ptbl", "mp")
+        high = 0.74 if purl else 0.93
+        ends: list[Mark] = [_bump(box, x, 0.9, 0.21)] if purl else []
+        cross = high - 0.4
+        if curved:
+            at = (x, cross)
+            path = stroke(cross)
+            loop = _ribbon(box, at, at, (x, high), 0.15, at)
+            return path, [Stroke(loop[1:3], weight), *ends]
+        t = (cross - foot[1]) / (high - foot[1])
+        at = (foot[0] + (x - foot[0]) * t, cross)
+        side = -1 if x < foot[0] - 0.01 else 1
+        loop = _ribbon(box, foot, at, (x, high), 0.17 * side, at)
+        return box.line(foot, at), [Stroke(loop[1:3], weight), *ends]
     if head == "sl":
-        return 1.0, []
+        return stroke(1.0), []
     if head == "slf":
-        return 1.0, [Stroke(box.line((x - 0.5, 0.8), (x + 0.5, 0.8)), "fine")]
-    return _TOP, []
+        return stroke(1.0), [Stroke(box.line((x - 0.5, 0.8), (x + 0.5, 0.8)), "fine")]
+    return stroke(_TOP), []
 
 
 def _single(stitch: Stitch, box: _Box) -> list[Mark]:
@@ -327,73 +366,79 @@ def _single(stitch: Stitch, box: _Box) -> list[Mark]:
             marks.append(_bump(box, 0.5, 0.93, 0.2))
         return marks
     foot = 0.2
+    purl = head in ("p", "ptbl", "mp")
+    high = 0.7 if purl else 0.92
+    cap: list[Mark] = [_bump(box, 0.5, 0.86, 0.23)] if purl else []
     if "below" in extra:
         # The new loop straddles the stitch: its leg parts round it.
         foot = 0.3
-        marks.append(Stroke(box.line((0.22, 0.02), (0.5, foot), (0.78, 0.02)), "front"))
-    brioche = stitch.kind == "brioche"
+        marks.append(Stroke(box.line((0.2, 0.04), (0.5, foot), (0.8, 0.04)), "front"))
     if head in ("sl", "slf"):
-        tall = box.curve(
-            (0.34, 0.0), (0.34, 0.5), (0.3, 0.95), (0.5, 0.95), (0.7, 0.95), (0.66, 0.5),
-            (0.66, 0.0),
-        )  # fmt: skip
-        over: list[Path] = []
+        if stitch.kind == "brioche":
+            # The slipped loop, and the yarn over that lies over it.
+            return [
+                Stroke(_arch(box, 0.5, 0.13, 0.0, 0.7), "fine"),
+                Stroke(_arch(box, 0.5, 0.36, 0.12, 0.93), "front"),
+            ]
+        tall = _arch(box, 0.5, 0.19, 0.0, 0.94)
+        over: list[Stroke] = []
         if head == "slf":
-            over.append(box.line((0.02, 0.42), (0.98, 0.42)))
+            over.append(Stroke(box.line((0.05, 0.42), (0.95, 0.42)), "front"))
         if "wrap" in extra:
-            over.append(
-                box.curve((0.12, 0.3), (0.12, 0.14), (0.88, 0.14), (0.88, 0.3))
-            )
-        if brioche:
-            # The yarn over lies across the slipped loop and down either side.
-            over.append(
-                box.curve((0.06, 0.3), (0.1, 0.92), (0.9, 0.92), (0.94, 0.3))
-            )
-        marks.extend(Stroke(path, "fine") for path in cut(tall, over, box.gap("fine", "fine")))
-        marks.extend(Stroke(path, "front" if brioche else "fine") for path in over)
-        return marks
-    if brioche:
+            over.append(Stroke(_collar(box, 0.5), "front"))
+        weight: Weight = "fine" if over else "front"
+        parts = cut(tall, [stroke.path for stroke in over], box.gap())
+        return [*marks, *(Stroke(path, weight) for path in parts), *over]
+    if stitch.kind == "brioche":
         # The stitch and the yarn lying over it, worked as one.
-        marks += [
-            Stroke(box.line((0.5, _FOOT), (0.5, 0.8)), "front"),
-            Stroke(box.curve((0.14, 0.16), (0.2, 0.75), (0.8, 0.75), (0.86, 0.16)), "fine"),
+        return [
+            Stroke(box.line((0.5, _FOOT), (0.5, high - 0.08)), "front"),
+            Stroke(_arch(box, 0.5, 0.34, 0.12, 0.62), "fine"),
+            *cap,
         ]
-        if head in ("p", "ptbl"):
-            marks.append(_bump(box, 0.5, 0.86, 0.22))
-        return marks
     if stitch.wraps:
-        marks.append(Stroke(box.line((0.5, _FOOT), (0.5, 0.92)), "fine"))
+        marks.append(Stroke(box.line((0.5, 0.06), (0.5, high)), "fine"))
         count = min(stitch.wraps, 4)
         for index in range(count):
-            y = 0.5 + (index - (count - 1) / 2) * 0.2
-            marks.append(Stroke(box.line((0.24, y - 0.09), (0.76, y + 0.09)), "front"))
-        if head in ("p", "ptbl"):
-            marks.append(_bump(box, 0.5, 0.92, 0.22))
-        return marks
+            y = (0.42 if purl else 0.5) + (index - (count - 1) / 2) * 0.19
+            marks.append(Stroke(box.line((0.25, y - 0.09), (0.75, y + 0.09)), "front"))
+        return [*marks, *cap]
     if "wrap" in extra:
-        marks.append(
-            Stroke(box.curve((0.12, 0.4), (0.12, 0.18), (0.88, 0.18), (0.88, 0.4)), "front")
-        )
+        marks.append(Stroke(_collar(box, 0.5), "front"))
+        foot = 0.34
     if head in ("ktbl", "ptbl", "m", "mp"):
-        points = [(0.26, 0.07), (0.36, 0.2), (0.44, 0.26), (0.5, 0.36)]
-        points += _twist(box, 0.5, 0.36, 0.93, 0.22)
-        points += [(0.56, 0.26), (0.64, 0.2), (0.74, 0.07)]
-        marks.append(Stroke(box.curve(*points), "front" if not extra else "fine"))
-        if head in ("ptbl", "mp"):
-            marks.append(_bump(box, 0.5, 0.08, 0.14))
-        return marks
+        low = 0.3 if extra else 0.07
+        path = _ribbon(
+            box, (0.26, low), (0.5, low + (high - low) * 0.36), (0.5, high), 0.24, (0.74, low)
+        )
+        return [*marks, Stroke(path, "front"), *cap]
     if head == "yo":  # a strand laid over a loop that stays
-        top, end = _end_head(box, head, 0.5, "front")
-        return [*marks, Stroke(box.line((0.5, foot), (0.5, top)), "fine"), *end]
-    if head == "p":
-        if extra:
-            marks.append(Stroke(box.line((0.5, foot), (0.5, 0.66)), "fine"))
-            marks.append(_bump(box, 0.5, 0.72))
-        else:
-            marks.append(_bump(box, 0.5, 0.5))
-        return marks
-    marks.append(Stroke(box.line((0.5, foot), (0.5, 0.8)), "front"))
-    return marks
+        path, end = _head(box, head, (0.5, foot), 0.5, "front")
+        return [*marks, Stroke(path, "fine"), *end]
+    if head == "p" and not extra:
+        return [_bump(box, 0.5, 0.5)]
+    marks.append(Stroke(box.line((0.5, foot), (0.5, high - 0.1)), "front"))
+    return [*marks, *cap]
+
+
+def _arch(box: _Box, x: float, half: float, low: float, high: float) -> Path:
+    """A loop open at the bottom."""
+    shoulder = high - min(0.3, (high - low) * 0.5)
+    round_ = 0.56
+    return box.curve(
+        (x - half, low), (x - half, low + (shoulder - low) * 0.4),
+        (x - half, low + (shoulder - low) * 0.7), (x - half, shoulder),
+        (x - half, shoulder + (high - shoulder) * round_), (x - half * round_, high), (x, high),
+        (x + half * round_, high), (x + half, shoulder + (high - shoulder) * round_),
+        (x + half, shoulder),
+        (x + half, low + (shoulder - low) * 0.7), (x + half, low + (shoulder - low) * 0.4),
+        (x + half, low),
+    )  # fmt: skip
+
+
+def _collar(box: _Box, x: float) -> Path:
+    """A wrap round the foot of a stitch."""
+    return box.curve((x - 0.36, 0.4), (x - 0.36, 0.14), (x + 0.36, 0.14), (x + 0.36, 0.4))
 
 
 def _joined(stitch: Stitch, box: _Box) -> list[Mark]:
@@ -402,62 +447,61 @@ def _joined(stitch: Stitch, box: _Box) -> list[Mark]:
     feet = _foot_places(stitch.uses, columns)
     heads = _heads(stitch)
     middle = columns / 2
-    knot = (middle, 0.5 if stitch.uses > 1 else 0.4)
     front = stitch.front or tuple(range(stitch.uses))
+    bobble = "bobble" in stitch.extra or stitch.kind == "bobble"
     marks: list[Mark] = []
-    fronts: list[Path] = []
-    weight: Weight = "front"
     if stitch.makes == 1:
-        head = heads[0]
-        tilt = 0.0
-        if stitch.lean in ("left", "right") and stitch.uses > 1:
-            tilt = -0.24 if stitch.lean == "left" else 0.24
-        top, end = _end_head(box, head, middle + tilt, weight)
-        tip = (middle + tilt, top)
+        twisted = heads[0] in ("ktbl", "ptbl")
+        tilt = 0.24 if heads[0] == "k" else 0.19
+        tilt *= {"left": -1, "right": 1}.get(stitch.lean or "", 0)
         leaders = _leaders(stitch, front)
-        for index in leaders:
-            foot = (feet[index], _FOOT)
-            if len(leaders) == 1:
-                path = box.line(foot, tip)
-            else:
-                path = box.line(foot, knot)
-            fronts.append(path)
-        if len(leaders) > 1:
-            fronts.append(box.line(knot, tip))
-        # Legs behind run to where the front stroke passes the middle of the cell's height.
+        fronts: list[Path] = []
         if len(leaders) == 1:
-            lead = feet[leaders[0]]
-            reach = 0.56
-            meet = (lead + (tip[0] - lead) * (reach - _FOOT) / (tip[1] - _FOOT), reach)
+            lead = meet = (feet[leaders[0]], _FOOT)
+            path, end = _head(box, heads[0], lead, middle + tilt, "front")
+            fronts.append(path)
         else:
-            meet = knot
+            lead, meet = (middle, 0.46), (middle, 0.46)
+            fronts += [box.line((feet[index], _FOOT), meet) for index in leaders]
+            path, end = _head(box, heads[0], meet, middle + tilt, "front")
+            fronts.append(path)
+        over = fronts + [mark.path for mark in end if isinstance(mark, Stroke)]
         behind = [index for index in range(stitch.uses) if index not in leaders]
-        for index in behind:
-            path = box.line((feet[index], _FOOT), meet)
-            marks.extend(Stroke(piece, "fine") for piece in cut(path, fronts, box.gap()))
-        marks.extend(Stroke(path, "front") for path in fronts)
-        marks.extend(end)
-        if "bobble" in stitch.extra:
-            marks.append(Ring(box.point(*meet), 0.2 * box.unit, "front", filled=True))
+        behind.sort(key=lambda index: abs(feet[index] - lead[0]))
+        for rank, index in enumerate(behind):
+            if len(leaders) == 1:
+                # It runs up to the front stroke; the further off its foot, the higher.
+                low, high = (0.4, 0.5) if twisted else (0.5, 0.7)
+                height = (low + high) / 2
+                if len(behind) > 1:
+                    height = low + (high - low) * rank / (len(behind) - 1)
+                reach = (height - _FOOT) / (_TOP - _FOOT)
+                meet = (lead[0] + (middle + tilt - lead[0]) * reach, height)
+            leg = box.line((feet[index], _FOOT), meet)
+            parts = cut(leg, over, box.gap(), 0.7 * box.pen)
+            marks += [Stroke(piece, "fine") for piece in parts]
+        marks += [Stroke(path, "front") for path in fronts]
+        marks += end
+        if bobble:
+            marks.append(Ring(box.point(middle, 0.56), 0.2 * box.unit, "front", filled=True))
         return marks
-    # One head for each loop made.
-    lead = front[0] if front else 0
-    for index in range(stitch.uses):
-        marks.append(
-            Stroke(box.line((feet[index], _FOOT), knot),
-                   "front" if index == lead else "fine")
-        )  # fmt: skip
-    for place, head in zip(_head_places(stitch.makes), heads, strict=False):
-        top, end = _end_head(box, head, place, "fine")
-        marks.append(Stroke(box.line(knot, (place, top)), "fine"))
-        marks.extend(end)
-    if stitch.uses > 1 or "bobble" in stitch.extra:
-        radius = 0.2 if "bobble" in stitch.extra else 0.1
-        marks.append(Ring(box.point(*knot), radius * box.unit, "front", filled=True))
+    knot = (middle, 0.4 if stitch.uses > 1 else 0.26)
+    if stitch.kind == "brioche":
+        marks.append(Stroke(_arch(box, middle, 0.3, 0.1, 0.5), "fine"))
     if "below" in stitch.extra:
         marks.append(
-            Stroke(box.line((middle - 0.28, 0.02), (middle, 0.24), (middle + 0.28, 0.02)), "front")
+            Stroke(box.line((middle - 0.3, 0.02), (middle, 0.2), (middle + 0.3, 0.02)), "front")
         )
+    for index in range(stitch.uses):
+        weight: Weight = "front" if index == front[0] else "fine"
+        marks.append(Stroke(box.line((feet[index], 0.04), knot), weight))
+    for place, head in zip(_head_places(stitch.makes), heads, strict=False):
+        path, end = _head(box, head, knot, place, "fine", curved=True)
+        marks.append(Stroke(path, "fine"))
+        marks += end
+    if stitch.uses > 1 or bobble:
+        radius = 0.19 if bobble else 0.1
+        marks.append(Ring(box.point(*knot), radius * box.unit, "front", filled=True))
     return marks
 
 
@@ -472,17 +516,15 @@ def _leaders(stitch: Stitch, front: Sequence[int]) -> list[int]:
 def _passed_over(stitch: Stitch, box: _Box) -> list[Mark]:
     """A loop lifted over several that stay: they stand upright, it lies across them."""
     columns = box.columns
-    heads = _heads(stitch)
     from_right = stitch.front[0] == 0 if stitch.front else True
-    near, far = (columns - 0.06, 0.12) if from_right else (0.06, columns - 0.12)
+    near, far = (columns - 0.08, 0.12) if from_right else (0.08, columns - 0.12)
     toward = -1 if from_right else 1
     across = box.curve(
         (near, 0.06), (near + toward * 0.1, 0.62), (far - toward * 0.7, 0.5), (far, 0.42)
     )
     marks: list[Mark] = []
-    for place, head in zip(_head_places(stitch.makes), heads, strict=False):
-        top, end = _end_head(box, head, place, "fine")
-        stem = box.line((place, _FOOT), (place, top))
+    for place, head in zip(_head_places(stitch.makes), _heads(stitch), strict=False):
+        stem, end = _head(box, head, (place, _FOOT), place, "fine")
         marks.extend(Stroke(piece, "fine") for piece in cut(stem, [across], box.gap()))
         marks.extend(end)
     marks.append(Stroke(across, "front"))
@@ -492,59 +534,59 @@ def _passed_over(stitch: Stitch, box: _Box) -> list[Mark]:
 def _crossed(stitch: Stitch, box: _Box) -> list[Mark]:
     """A cable: each strand runs from its foot to its head, those in front unbroken."""
     feet = _foot_places(stitch.uses, box.columns)
-    places = _head_places(stitch.makes)
-    heads = _heads(stitch)
     over: list[Path] = []
     under: list[Path] = []
     ends: list[Mark] = []
-    for place, source, head in zip(places, stitch.strands, heads, strict=False):
+    for place, source, head in zip(
+        _head_places(stitch.makes), stitch.strands, _heads(stitch), strict=False
+    ):
         in_front = source in stitch.over
         weight: Weight = "front" if in_front else "fine"
-        top, end = _end_head(box, head, place, weight)
-        foot = feet[source]
-        bottom = 0.05
-        bend = (top - bottom) * 0.5
-        path = box.curve(
-            (foot, bottom), (foot, bottom + bend), (place, top - bend), (place, top)
-        )
+        path, end = _head(box, head, (feet[source], 0.06), place, weight)
         (over if in_front else under).append(path)
         ends.extend(end)
     marks: list[Mark] = []
     for path in under:
-        marks.extend(Stroke(piece, "fine") for piece in cut(path, over, box.gap()))
+        marks.extend(Stroke(piece, "fine") for piece in cut(path, over, box.gap(), least=box.pen))
     marks.extend(Stroke(path, "front") for path in over)
     marks.extend(ends)
     return marks
 
 
-def signature(stitch: Stitch) -> tuple[object, ...]:
-    """What the rules draw a stitch from: stitches that agree in it look the same."""
-    front: tuple[int, ...] = ()
-    if stitch.uses > 1 and stitch.makes and not stitch.strands:
-        front = tuple(_leaders(stitch, stitch.front or tuple(range(stitch.uses))))
-    shown_extra = tuple(
-        mark for mark in sorted(stitch.extra) if mark in ("bobble", "below", "wrap", "drop")
-    )
-    lean = stitch.lean if stitch.makes and not stitch.strands else None
-    family = stitch.kind if stitch.kind in ("brioche", "bobble", "drop") else ""
-    return (
-        stitch.uses, stitch.makes, stitch.heads, front, stitch.strands, stitch.over, lean,
-        min(stitch.wraps, 4), shown_extra, family,
-        "pass" in stitch.extra and stitch.makes > 1,
-    )  # fmt: skip
+def _rounded(marks: Iterable[Mark]) -> tuple[object, ...]:
+    """The marks as numbers that compare equal when the drawing is the same."""
+    seen: list[object] = []
+    for mark in marks:
+        if isinstance(mark, Stroke):
+            path = tuple(tuple((round(x, 3), round(y, 3)) for x, y in p) for p in mark.path)
+            seen.append((path, mark.weight, mark.filled))
+        elif isinstance(mark, Ring):
+            centre = (round(mark.centre[0], 3), round(mark.centre[1], 3))
+            seen.append((centre, round(mark.radius, 3), mark.weight, mark.filled))
+    return tuple(seen)
+
+
+_LONGEST = 5  # letters that fit a cell
 
 
 def lettered(
     stitches: Iterable[tuple[Stitch, bool]], name: Callable[[Stitch], str]
 ) -> dict[tuple[str, bool], str]:
-    """Which stitches of a chart need their abbreviation in the cell: all but the first of
-    those the rules draw alike. Keys are (stitch key, drawn as seen from behind)."""
+    """Which stitches of a chart need letters in the cell: all but the first of those the
+    rules draw alike. They get their abbreviation where it is short enough, else A, B, C ...
+    Keys are (stitch key, whether it is drawn as seen from behind)."""
     first: dict[tuple[object, ...], tuple[str, bool]] = {}
     letters: dict[tuple[str, bool], str] = {}
-    ordered = sorted(set(stitches), key=lambda pair: (pair[1], bool(pair[0].like), pair[0].key))
+    ordered = sorted(dict.fromkeys(stitches), key=lambda pair: (pair[1], bool(pair[0].like)))
     for stitch, behind in ordered:
-        drawn = seen_from_behind(stitch) if behind else stitch
-        mark = (*signature(drawn), behind)
-        if first.setdefault(mark, (stitch.key, behind)) != (stitch.key, behind):
-            letters[(stitch.key, behind)] = name(stitch)
+        drawn = (columns_of(stitch), *_rounded(symbol(stitch, wrong_side=behind).marks))
+        if first.setdefault(drawn, (stitch.key, behind)) == (stitch.key, behind):
+            continue
+        short = [text for text in (name(stitch), stitch.key) if len(text) <= _LONGEST]
+        short = [text for text in short if text not in letters.values()]
+        if not short:
+            taken = set(letters.values())
+            short = [f"{chr(65 + n % 26)}{n // 26 or ''}" for n in range(len(taken) + 1)]
+            short = [text for text in short if text not in taken]
+        letters[(stitch.key, behind)] = short[0]
     return letters
