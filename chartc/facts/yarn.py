@@ -62,17 +62,23 @@ class YarnFact:
 
 _COUNT = rf"(?:{NUMBER}|\b(?:{WORDS})\b)"
 _BALLS = r"balls?|skeins?|hanks?|cones?|cakes?|spools?"
-_YARN_UNIT = (
-    rf"(?P<ball>(?:{_BALLS})\b)|(?P<g>g\b|gm?s?\b|grams?\b|grammes?\b)|(?P<oz>oz\b\.?|ounces?\b)"
-    r"|(?P<yd>yds?\b\.?|yards?\b)|(?P<m>m\b|mtrs?\b|met(?:re|er)s?\b)"
+_COUNT_UNIT = shape_of(
+    rf"\s*-?\s*(?:(?P<ball>(?:{_BALLS})\b)|(?P<g>g\b|gm?s?\b|grams?\b|grammes?\b)"
+    r"|(?P<oz>oz\b\.?|ounces?\b)|(?P<yd>yds?\b\.?|yards?\b)"
+    r"|(?P<m>m\b|mtrs?\b|met(?:re|er)s?\b))"
 )
-_YARN_LIST = shape_of(
-    rf"(?P<list>{_COUNT}(?:\s*[(\[,:;]\s*{_COUNT}(?![a-z])|\s*[)\]])*)\s*-?\s*(?:{_YARN_UNIT})"
-)
-_YARN_BARE = shape_of(rf"(?P<list>{_COUNT}(?:\s*[(\[,:;]\s*{_COUNT}|\s*[)\]])*)\s*[.,]?\s*$")
+_COUNTS = shape_of(rf"{_COUNT}(?:\s*[(\[,:;]\s*{_COUNT}(?![a-z])|\s*[)\]])*")
 _BALL_WORD = shape_of(rf"\s*(?:{_BALLS}|put-?up)\b")
-_LIST_BEFORE = shape_of(rf"({_COUNT}(?:\s*[(\[,:;]\s*{_COUNT}|\s*[)\]])*)\s*x?\s*$")
-_X_BEFORE = shape_of(rf"({_COUNT}(?:\s*[(\[,:;]\s*{_COUNT}|\s*[)\]])*)\s*x\s*$")
+
+
+@dataclass(frozen=True, slots=True)
+class _Quantity:
+    """Numbers of a list and the unit behind them ("" for none), as offsets into the part."""
+
+    values: tuple[Fraction, ...]
+    unit: str
+    start: int
+    end: int
 
 
 def parse_yarns(text: str) -> tuple[YarnFact, ...]:
@@ -119,37 +125,28 @@ def _parts(plain: str) -> Iterator[tuple[int, int]]:
 def _yarn(plain: str, start: int, stop: int) -> YarnFact | None:
     part = plain[start:stop]
     weight, where = _yarn_weight(part)
-    lists = list(_YARN_LIST.finditer(part))
+    every = _quantities(part)
+    lists = [one for one in every if one.unit]
     put_up: list[Amount] = []
     amounts: list[Amount] = []
-    units = [_yarn_unit(found) for found in lists]
+
+    def placed(one: _Quantity, unit: str) -> Amount:
+        return Amount(one.values, unit, Span(start + one.start, start + one.end))
+
     for at, found in enumerate(lists):
-        unit = units[at]
-        values = tuple(read_number(v) for v in _each_count(found["list"]))
-        span = Span(start + found.start(), start + found.end())
-        amount = Amount(values, unit, span)
-        times = None
-        if unit in ("g", "oz"):
-            balls = _BALL_WORD.match(part, found.end())
-            near = max(0, found.start() - 80)
-            times = (_LIST_BEFORE if balls else _X_BEFORE).search(part, near, found.start())
-        if times is not None:
-            counted = tuple(read_number(v) for v in _each_count(times[1]))
-            amounts.append(
-                Amount(counted, "ball", Span(start + times.start(1), start + times.end(1)))
-            )
-            put_up.append(amount)
-        elif unit == "ball" or len(values) > 1:
-            amounts.append(amount)
-        elif _is_put_up(part, lists, units, at):
-            put_up.append(amount)
+        counted = _counted_before(part, every, found)
+        if counted is not None:
+            amounts.append(placed(counted, "ball"))
+            put_up.append(placed(found, found.unit))
+        elif found.unit == "ball" or len(found.values) > 1 or not _is_put_up(part, lists, at):
+            amounts.append(placed(found, found.unit))
         else:
-            amounts.append(amount)
-    bare = _YARN_BARE.search(part)
-    if bare is not None and put_up and not amounts and bare.start() >= lists[-1].end():
-        values = tuple(read_number(v) for v in _each_count(bare["list"]))
-        span = Span(start + bare.start("list"), start + bare.end("list"))
-        amounts.append(Amount(values, "ball", span))
+            put_up.append(placed(found, found.unit))
+    # "50 g balls: 8 (9, 10)": a list without a unit at the end counts the balls
+    last = every[-1] if every else None
+    ends_so = last is not None and not last.unit and not part[last.end :].strip(" \t.,")
+    if last is not None and ends_so and put_up and not amounts:
+        amounts.append(placed(last, "ball"))
     if not (weight or put_up or amounts):
         return None
     spans = [one.span for one in (*put_up, *amounts)]
@@ -160,12 +157,28 @@ def _yarn(plain: str, start: int, stop: int) -> YarnFact | None:
     return YarnFact(whole, name, yarn_names().get(weight, ()), tuple(put_up), tuple(amounts))
 
 
-def _each_count(text: str) -> list[str]:
-    return re.findall(_COUNT, text, re.IGNORECASE)
+def _quantities(part: str) -> list[_Quantity]:
+    found = []
+    for counts in _COUNTS.finditer(part):
+        values = tuple(read_number(one) for one in re.findall(_COUNT, counts[0], re.IGNORECASE))
+        unit = _COUNT_UNIT.match(part, counts.end())
+        if unit is None:
+            found.append(_Quantity(values, "", *counts.span()))
+            continue
+        name = next(name for name in ("ball", "g", "oz", "yd", "m") if unit[name])
+        found.append(_Quantity(values, name, counts.start(), unit.end()))
+    return found
 
 
-def _yarn_unit(found: re.Match[str]) -> str:
-    return next(name for name in ("ball", "g", "oz", "yd", "m") if found[name])
+def _counted_before(part: str, every: list[_Quantity], found: _Quantity) -> _Quantity | None:
+    """'3 x 50 g', '5 (6, 7) 50 g balls': the numbers before the weight count the balls."""
+    at = every.index(found)
+    if found.unit not in ("g", "oz") or not at or every[at - 1].unit:
+        return None
+    between = part[every[at - 1].end : found.start].strip().casefold()
+    if between == "x" or (not between and _BALL_WORD.match(part, found.end)):
+        return every[at - 1]
+    return None
 
 
 _SIDE_BY_SIDE = shape_of(
@@ -173,32 +186,30 @@ _SIDE_BY_SIDE = shape_of(
 )
 
 
-def _is_put_up(part: str, lists: list[re.Match[str]], units: list[str], at: int) -> bool:
+def _is_put_up(part: str, lists: list[_Quantity], at: int) -> bool:
     """A single weight or length is the put-up when "balls" follow it, when "per" stands
     before it, or when a weight and a length stand side by side."""
     found = lists[at]
-    if _BALL_WORD.match(part, found.end()) or re.search(
-        r"\b(?:per|each)\s*$", part[max(0, found.start() - 12) : found.start()], re.I
-    ):
+    before = part[max(0, found.start - 12) : found.start]
+    behind = part[found.end : found.end + 24]
+    if _BALL_WORD.match(behind) or re.search(r"\b(?:per|each)\s*$", before, re.I):
         return True
-    if re.match(
-        r"\s*(?:per|each|/)\s*(?:ball|skein|hank)", part[found.end() : found.end() + 24], re.I
-    ):
+    if re.match(r"\s*(?:per|each|/)\s*(?:ball|skein|hank)", behind, re.I):
         return True
-    weights = {"g", "oz"}
     chain = {at}
     for step in (-1, 1):
         one = at
         # a put-up is two or three measures side by side; no need to look further
-        while 0 <= one + step < len(lists) and abs(one - at) < 4 and units[one + step] != "ball":
+        while 0 <= one + step < len(lists) and abs(one - at) < 4:
             left, right = sorted((one, one + step))
-            between = part[lists[left].end() : lists[right].start()]
-            if not _SIDE_BY_SIDE.fullmatch(between):
+            between = part[lists[left].end : lists[right].start]
+            if lists[one + step].unit == "ball" or not _SIDE_BY_SIDE.fullmatch(between):
                 break
             one += step
             chain.add(one)
-    kinds = {units[one] for one in chain if not re.search(r"[(\[,]", lists[one]["list"])}
-    return bool(kinds & weights) and bool(kinds - weights)
+    units = {lists[one].unit for one in chain if len(lists[one].values) == 1}
+    weights = {"g", "oz"}
+    return bool(units & weights) and bool(units - weights)
 
 
 def _yarn_weight(part: str) -> tuple[str, Span | None]:

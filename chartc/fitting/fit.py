@@ -92,10 +92,8 @@ def ease_named(word: str, edition: str = "B") -> EaseClass:
         if wanted in names:
             return found
     known = ", ".join(c.word for c in ease_classes() if c.edition in (edition, "hats"))
-    if edition not in {c.edition for c in ease_classes()}:
-        raise FittingProblem(
-            f"there is no edition {edition} of the ease classes; A and B are known"
-        )
+    if edition not in {found.edition for found in ease_classes()}:
+        raise FittingProblem(f"there is no edition {edition} of the ease classes, only A and B")
     raise FittingProblem(f"there is no ease called {word}; known are {known}")
 
 

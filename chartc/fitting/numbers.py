@@ -155,6 +155,8 @@ class Working:
         Raises FittingProblem when no count that way works.
         """
         found = {"nearest": self.nearest, "above": self.above, "below": self.below}[way](count)
+        if found is not None and found < 1 and way != "below":
+            found = self.above(1)  # nothing is cast on with no stitch at all
         if found is None or found < 1:
             other = self.above(max(exact(count), Fraction(1)))
             hint = f"; the nearest that does is {other}" if other is not None else ""

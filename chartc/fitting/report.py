@@ -49,7 +49,7 @@ def _rows(report: FitReport) -> list[tuple[str, list[str]]]:
         texts = ["yes" if size.ribs[at].fits else _rib_near(size, at) for size in sizes]
         table.append((f"{rib.label} {verb}", texts))
     if request.in_round:
-        table.append(("Needle in the round", [str(size.needle) for size in sizes]))
+        table.append(("Circular needle", [_needle(size) for size in sizes]))
     needs = [size.yarn for size in sizes]
     if any(need is not None for need in needs):
         table.append(("Yarn, g", [str(ceil(need.grams)) if need else "" for need in needs]))
@@ -97,6 +97,13 @@ def _rows_told(found: RowsFor) -> str:
 def _rib_near(size: SizeFit, at: int) -> str:
     found = size.ribs[at]
     return f"no: {found.fewer}, {found.more}" if found.fewer else f"no: {found.more}"
+
+
+def _needle(size: SizeFit) -> str:
+    if size.needle is None or size.needle.double_pointed:
+        return "double-pointed"
+    best = size.needle.best_mm
+    return "two circular" if best is None else show_circular(best)
 
 
 def _tail(found: TailEstimate, unit: LengthUnit) -> str:
