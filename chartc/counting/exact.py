@@ -580,11 +580,7 @@ class Exact:
                     new: list[Branch] = []
                     for branch in some:
                         if branch.needle.alive:
-                            new.extend(
-                                self._cases(
-                                    branch, as_set(row.in_round), row.in_round, row, it.span
-                                )
-                            )
+                            new.extend(self._cases(branch, as_set, row.in_round, row, it.span))
                         else:
                             new.append(branch)
                     some = joined(new)
@@ -676,7 +672,7 @@ class Exact:
         for _ in range(min(rows, 2 + rows % 2)):
             new: list[Branch] = []
             for branch in branches:
-                new.extend(self._cases(branch, as_set(in_round), in_round, None, it.span))
+                new.extend(self._cases(branch, as_set, in_round, None, it.span))
             branches = new
         return branches
 
@@ -715,16 +711,8 @@ class Exact:
         return joined(out)
 
 
-def as_set(in_round: bool) -> Callable[[RowRun], None]:
-    """A row worked over all stitches without change."""
-
-    def work(run: RowRun) -> None:
-        run.needle.open_row(in_round)
-        run.pass_over(run.dist_end())
-        run._slip_all()
-        run.needle.rows += 1
-
-    return work
+def as_set(run: RowRun) -> None:
+    run.as_set()
 
 
 def _in_round(block: Sequence[Instruction]) -> bool:

@@ -295,8 +295,9 @@ class Piece:
         self.key: Key = ()
         self.pass_number = 1
         self.names: list[str] = []
-        # work done on the way, for the unrolling: called with each row's variant
-        self.worker: Callable[[Row, Variant, Needle, Needle], None] | None = None
+        # for the unrolling: called for each row with its reading, the needle before it and
+        # the side that faces the worker
+        self.worker: Callable[[Row, Variant, Needle, str], None] | None = None
 
     # -------------------------------------------------------------- telling
 
@@ -495,10 +496,11 @@ class Piece:
         needle = self.needle
         used = n
         after = simple_after(s, n, r)
-        if self.worker is not None:
-            self.worker(row, way, needle, needle)
-        needle.right[0] = after
+        start = needle.copy() if self.worker is not None else needle
         side = self.side_of(row, True)
+        if self.worker is not None:
+            self.worker(row, way, start, side)
+        needle.right[0] = after
         needle.rows += 1
         times: dict[int, Number] | None = None
         if s.ident >= 0:
@@ -654,11 +656,11 @@ class Piece:
         if result.failure is not None and (self.doubt or self.others):
             again = self._put_right(row, ways, start)
             if again is not None:
-                way, needle, result = again
+                way, start, needle, result = again
             elif self.doubt:
                 self._gave_up(row, way, None)
                 return
-        self._accept(row, way, needle, result)
+        self._accept(row, way, start, needle, result)
 
     def differs(self, row: Row, result: RowResult, needle: Needle) -> bool:
         total = self.stated_total(row.stated)
@@ -666,7 +668,7 @@ class Piece:
 
     def _put_right(
         self, row: Row, ways: tuple[Variant, ...], start: Needle
-    ) -> tuple[Variant, Needle, RowResult] | None:
+    ) -> tuple[Variant, Needle, Needle, RowResult] | None:
         """After a doubtful count: the count with which this row comes out."""
         counts = list(self.others)
         if self.doubt:
@@ -681,14 +683,15 @@ class Piece:
             for way in ways:
                 if way.differs:
                     continue
-                needle = start.copy()
-                needle.set_total(count)
+                right = start.copy()
+                right.set_total(count)
+                needle = right.copy()
                 try:
                     result = self.attempt(row, way, needle)
                 except GiveUp:
                     continue
                 if result.failure is None:
-                    return way, needle, result
+                    return way, right, needle, result
         return None
 
     def _gave_up(self, row: Row, way: Variant, stop: GiveUp | None) -> None:
@@ -706,9 +709,9 @@ class Piece:
                 self.records[-1].after = whole(self.needle.total())
                 self.doubt = True
 
-    def _accept(self, row: Row, way: Variant, needle: Needle, result: RowResult) -> None:
-        if self.worker is not None:
-            self.worker(row, way, self.needle, needle)
+    def _accept(
+        self, row: Row, way: Variant, start: Needle, needle: Needle, result: RowResult
+    ) -> None:
         self.needle = needle
         flips = way.has_turn and not row.in_round
         side = ""
@@ -721,6 +724,8 @@ class Piece:
             needle.facing = keep ^ (facing ^ needle.facing)
         else:
             self.any_side = False
+        if self.worker is not None:
+            self.worker(row, way, start, side)
         before, after = whole(result.before), whole(result.after)
         self.records.append(
             Record(
@@ -1254,16 +1259,11 @@ class Piece:
             if not row.in_round:
                 needle.facing ^= 1
             return
-        n = whole(needle.total())
-        if self.worker is not None:
-            self.worker(row, AS_SET, needle, needle)
-        needle.open_row(row.in_round)
-        run = RowRun(needle, Ctx(), row.in_round, True)
-        run.close(AS_SET_END)
-        run.pass_over(run.dist_end())
-        run._slip_all()
-        needle.rows += 1
+        start = needle.copy() if self.worker is not None else needle
+        RowRun(needle, Ctx(), row.in_round, True).as_set()
         side = self.side_of(row, False)
+        if self.worker is not None:
+            self.worker(row, AS_SET, start, side)
         n = whole(needle.total())
         self.records.append(Record(self.key, None, "", it.span, side, self.pass_number, n, n, n, n))
 
@@ -1345,11 +1345,11 @@ class Piece:
         needle = self.needle
         if not needle.known:
             return
-        needle.open_row(between.in_round)
-        run = RowRun(needle, Ctx(), between.in_round, True)
-        run.pass_over(run.dist_end())
-        run._slip_all()
-        needle.rows += 1
+        start = needle.copy() if self.worker is not None else needle
+        RowRun(needle, Ctx(), between.in_round, True).as_set()
+        side = self.side_of(between, False)
+        if self.worker is not None:
+            self.worker(between, AS_SET, start, side)
 
     def _ease_times(self, it: Ease, by: int, every: int) -> int | None:
         if it.times is not None:
@@ -1398,7 +1398,6 @@ class Piece:
 
 
 AS_SET = Variant((), None, net=0)
-AS_SET_END = Variant((), None, net=0)
 
 
 def _has_last(s: Simple) -> bool:

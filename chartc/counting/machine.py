@@ -524,6 +524,17 @@ class RowRun:
             self.notes,
         )
 
+    def as_set(self) -> None:
+        """A whole row worked over all stitches without change."""
+        self.needle.open_row(self.in_round)
+        self.start_total = self.needle.total()
+        rest = self.dist_end()
+        if self.trace is not None and self.stand_ins is not None and isinstance(rest, int):
+            self.trace.extend([Done(self.stand_ins("set"), NOWHERE)] * rest)
+        self.pass_over(rest)
+        self._slip_all()
+        self.needle.rows += 1
+
     def close(self, variant: Variant) -> None:
         """The end of the row: nothing may be left over."""
         needle = self.needle

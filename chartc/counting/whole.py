@@ -38,6 +38,27 @@ def count(pattern: Pattern, row_gauge: Fraction | None = None) -> Counted:
     return _Count(pattern, row_gauge).run()
 
 
+def begins_free(pattern: Pattern, i: int) -> bool:
+    """Whether a section is a stitch pattern of its own, or would go on from nothing."""
+    section = pattern.sections[i]
+    if section.starts == "free":
+        return True
+    if section.starts == "cast on":
+        return False
+    so_far = [*(s for s in pattern.sections[:i] if s.starts != "free"), section]
+    return not any(isinstance(it, CastOn) for s in so_far for it in s.flow)
+
+
+def chosen_readings(pattern: Pattern, row_gauge: Fraction | None = None) -> Readings:
+    """How the rows that can be read two ways are read (their choice is the same in all
+    sizes)."""
+    counting = _Count(pattern, row_gauge)
+    counting.run()
+    if not counting.readings.final:
+        counting.settle_readings()
+    return counting.readings
+
+
 class _Count:
     def __init__(self, pattern: Pattern, gauge: Fraction | None) -> None:
         self.pattern = pattern
@@ -48,7 +69,7 @@ class _Count:
 
     def run(self) -> Counted:
         sections = self.pattern.sections
-        bound = [i for i, s in enumerate(sections) if not self.is_free(i)]
+        bound = [i for i, s in enumerate(sections) if not begins_free(self.pattern, i)]
         pieces = self.pieces(bound)
         events: list[Event] = []
         results: list[SectionCount] = []
@@ -71,18 +92,6 @@ class _Count:
             results.append(SectionCount(i, works, why, net, entries, more))
         events.sort(key=lambda e: (e.section, e.span.start, e.pass_number, e.size_index or 0))
         return Counted(tuple(results), whole, tuple(events))
-
-    def is_free(self, i: int) -> bool:
-        """A stitch pattern of its own, or a section that would go on from nothing."""
-        sections = self.pattern.sections
-        section = sections[i]
-        if section.starts == "free":
-            return True
-        if section.starts == "cast on":
-            return False
-        before = [s for s in sections[:i] if s.starts != "free"]
-        begun = before and any(isinstance(it, CastOn) for s in before for it in s.flow)
-        return not begun and not any(isinstance(it, CastOn) for it in section.flow)
 
     # -------------------------------------------------------------- in each size
 
