@@ -2,16 +2,18 @@
 
 Unknowns are whole numbers (columns). Some must keep a distance, and each pair of a stitch and
 a loop it was drawn through pulls on the other: the sum of all sideways shifts is least.
-Such sums (absolute differences under difference constraints) are minimised exactly by moving
-a whole set of unknowns one column at a time; the best set to move is a least cut of a
-network. When no set can be moved to either side with gain, the placing is the best there is.
-(Steepest descent for L-natural convex functions: K. Murota, Discrete Convex Analysis, 2003;
-from memory.)
+
+The minimum of such a sum (absolute differences under difference constraints) is found with its
+dual, a flow in a network of the unknowns: each pull carries its weight one way or the other,
+each distance that is just kept may carry any amount one way. An unknown where the amounts do
+not cancel wants to move. What is too much at one is sent along pairs that just touch to where
+it is wanted; when nothing more can be sent, all unknowns that what is left can reach move
+together until another pair touches. When nothing is left, no move to either side gains, and
+the placing is the best there is (the primal-dual method for least-cost flow).
 """
 
 from __future__ import annotations
 
-from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
@@ -59,151 +61,146 @@ def best(problem: Problem, start: Sequence[int]) -> list[int]:
 
     Raises ValueError when `start` is not allowed.
     """
-    x = list(start)
-    if not problem.allowed(x):
+    if not problem.allowed(start):
         raise ValueError("the placing to start from breaks a constraint")
-    widest = max((h - low for low, h in zip(problem.low, problem.high, strict=True)), default=0)
-    size = 1 << max(0, widest.bit_length() - 1)
-    while size:  # long moves first; the moves by one column make it exact
-        stuck = 0
-        step = size
-        while stuck < 2:
-            moved = _best_move(problem, x, step)
-            if moved:
-                stuck = 0
-                for v in moved:
-                    x[v] += step
-            else:
-                stuck += 1
-                step = -step
-        size //= 2
-    return x
+    return _Balance(problem, start).settled()
 
 
-def _best_move(problem: Problem, x: Sequence[int], step: int) -> list[int]:
-    """The set of unknowns that gains most when moved by `step`; empty when none gains."""
-    count = len(x)
-    # Moving v out of its bounds is forbidden: v is tied to the side that stays.
-    network = _Network(count + 2)
-    source, sink = count, count + 1  # source side moves
-    bias = [0] * count  # cost of moving v, from the pulls, beyond the pairwise part
-    for pull in problem.pulls:
-        a, b = pull.a, pull.b
-        apart = x[a] - x[b] + pull.offset
-        # The change when only a moves by `step`, and when only b does.
-        only_a = (abs(apart + step) - abs(apart)) * pull.weight
-        only_b = (abs(apart - step) - abs(apart)) * pull.weight
-        # only_a + only_b >= 0: a pairwise part, the rest goes to the single costs.
-        bias[a] += only_a
-        bias[b] -= only_a
-        pair = only_a + only_b
-        if pair:
-            # b moves and a stays: only_b = -only_a + pair
-            network.arc(b, a, pair)
-    limit = 1 + sum(2 * pull.weight for pull in problem.pulls)
-    for a, b, g in problem.apart:
-        if x[b] - x[a] - g < abs(step):
-            if step > 0:  # if a moves up, b must
-                network.arc(a, b, limit)
-            else:  # if b moves down, a must
-                network.arc(b, a, limit)
-    gain = False
-    for v in range(count):
-        at_end = x[v] + step > problem.high[v] or x[v] + step < problem.low[v]
-        if bias[v] < 0:
-            network.arc(source, v, -bias[v])
-            gain = True
-        elif bias[v] > 0:
-            network.arc(v, sink, bias[v])
-        if at_end:
-            network.arc(v, sink, limit)
-    if not gain:
-        return []
-    wanted = sum(-value for value in bias if value < 0)
-    flow = network.flow(source, sink)
-    if flow >= wanted:
-        return []
-    reached = network.reached(source)
-    return [v for v in range(count) if reached[v]]
+class _Balance:
+    """The flow and the placing, side by side.
 
+    Arc 2i goes from an unknown to another and arc 2i+1 back; `room` is what an arc can still
+    carry. `gap` is how far its pair is from touching when the tail moves down (towards lower
+    columns) and the head stays: the arc is open when it is 0. An unknown's `excess` is what
+    must be sent away for it to rest; one that has too much wants to move down.
+    """
 
-class _Network:
-    """A flow network: Dinic's method, augmenting along shortest paths."""
-
-    def __init__(self, count: int) -> None:
-        self.out: list[list[int]] = [[] for _ in range(count)]
+    def __init__(self, problem: Problem, start: Sequence[int]) -> None:
+        count = len(start)
+        self.x = [*start, 0]  # the last one stands for column 0, which the bounds refer to
+        self.out: list[list[int]] = [[] for _ in range(count + 1)]
         self.to: list[int] = []
         self.room: list[int] = []
+        self.length: list[int] = []  # gap of an arc a -> b: x[a] - x[b] + length
+        self.excess = [0] * (count + 1)
+        x = self.x
+        endless = 1 + 2 * sum(pull.weight for pull in problem.pulls)
+        for pull in problem.pulls:
+            apart = x[pull.a] - x[pull.b] + pull.offset
+            carried = pull.weight if apart > 0 else -pull.weight if apart < 0 else 0
+            # Moving a down brings the two together while a is too high, and apart after that.
+            self._arc(pull.a, pull.b, pull.offset, pull.weight + carried, pull.weight - carried)
+            self.excess[pull.a] += carried
+            self.excess[pull.b] -= carried
+        bounds = [
+            *((count, v, low) for v, low in enumerate(problem.low)),
+            *((v, count, -high) for v, high in enumerate(problem.high)),
+        ]
+        for a, b, g in [*problem.apart, *bounds]:  # x[b] >= x[a] + g
+            self._arc(b, a, -g, endless, 0)
 
-    def arc(self, a: int, b: int, room: int) -> None:
+    def _arc(self, a: int, b: int, length: int, there: int, back: int) -> None:
         self.out[a].append(len(self.to))
-        self.to.append(b)
-        self.room.append(room)
-        self.out[b].append(len(self.to))
-        self.to.append(a)
-        self.room.append(0)
+        self.out[b].append(len(self.to) + 1)
+        self.to += (b, a)
+        self.room += (there, back)
+        self.length += (length, -length)
 
-    def _levels(self, source: int, sink: int) -> list[int] | None:
-        level = [-1] * len(self.out)
-        level[source] = 0
-        queue = deque([source])
-        to, room, out = self.to, self.room, self.out
-        while queue:
-            v = queue.popleft()
-            next_level = level[v] + 1
-            for e in out[v]:
-                w = to[e]
-                if room[e] and level[w] < 0:
-                    level[w] = next_level
-                    queue.append(w)
-        return level if level[sink] >= 0 else None
+    def settled(self) -> list[int]:
+        while self._sent_all_it_can():
+            if not self._moved():
+                break
+        zero = self.x[-1]
+        return [value - zero for value in self.x[:-1]]
 
-    def flow(self, source: int, sink: int) -> int:
-        total = 0
-        to, room, out = self.to, self.room, self.out
-        while (level := self._levels(source, sink)) is not None:
+    def _levels(self) -> tuple[list[int], bool]:
+        """Steps from the nearest unknown with too much, along open arcs (-1: out of reach),
+        and whether one that wants more is among them."""
+        x, to, room, length, out = self.x, self.to, self.room, self.length, self.out
+        level = [0 if e > 0 else -1 for e in self.excess]
+        edge = [v for v, e in enumerate(self.excess) if e > 0]
+        step, found = 0, False
+        while edge and not found:
+            step += 1
+            fresh = []
+            for v in edge:
+                here = x[v]
+                for e in out[v]:
+                    w = to[e]
+                    if level[w] < 0 and room[e] and here - x[w] + length[e] == 0:
+                        level[w] = step
+                        fresh.append(w)
+                        found = found or self.excess[w] < 0
+            edge = fresh
+        return level, found
+
+    def _sent_all_it_can(self) -> bool:
+        """Send along open arcs until nothing more arrives; whether anything is left over."""
+        x, to, room, length, out = self.x, self.to, self.room, self.length, self.out
+        excess = self.excess
+        while True:
+            level, found = self._levels()
+            if not found:
+                self.reach = level
+                return any(e > 0 for e in excess)
             turn = [0] * len(out)
-            path: list[int] = []
-            v = source
-            while True:
-                if v == sink:
-                    pushed = min(room[e] for e in path)
-                    total += pushed
-                    cut_at = 0
-                    for place, e in enumerate(path):
-                        room[e] -= pushed
-                        room[e ^ 1] += pushed
-                        if not room[e] and not cut_at:
-                            cut_at = place + 1
-                    del path[max(cut_at - 1, 0) :]
-                    v = to[path[-1]] if path else source
-                    continue
-                edges = out[v]
-                while turn[v] < len(edges):
-                    e = edges[turn[v]]
-                    if room[e] and level[to[e]] == level[v] + 1:
+            for source in [v for v, e in enumerate(excess) if e > 0]:
+                path: list[int] = []
+                v = source
+                while excess[source] > 0:
+                    if excess[v] < 0:
+                        pushed = min(excess[source], -excess[v])
+                        for e in path:
+                            if room[e] < pushed:
+                                pushed = room[e]
+                        back = len(path)
+                        for place in range(len(path) - 1, -1, -1):
+                            e = path[place]
+                            room[e] -= pushed
+                            room[e ^ 1] += pushed
+                            if not room[e]:
+                                back = place
+                        excess[source] -= pushed
+                        excess[v] += pushed
+                        if back < len(path):
+                            v = to[path[back] ^ 1]
+                            del path[back:]
+                        continue
+                    arcs, at, wanted, here = out[v], turn[v], level[v] + 1, x[v]
+                    while at < len(arcs):
+                        e = arcs[at]
+                        w = to[e]
+                        if level[w] == wanted and room[e] and here - x[w] + length[e] == 0:
+                            break
+                        at += 1
+                    turn[v] = at
+                    if at < len(arcs):
+                        path.append(arcs[at])
+                        v = to[arcs[at]]
+                    elif path:
+                        level[v] = -1
+                        v = to[path.pop() ^ 1]
+                        turn[v] += 1
+                    else:
                         break
-                    turn[v] += 1
-                if turn[v] < len(edges):
-                    path.append(edges[turn[v]])
-                    v = to[path[-1]]
-                elif path:
-                    level[v] = -1
-                    v = to[path.pop() ^ 1]
-                else:
-                    break
-        return total
 
-    def reached(self, source: int) -> list[bool]:
-        """The nodes still reachable when the flow is greatest: the smallest least cut."""
-        seen = [False] * len(self.out)
-        seen[source] = True
-        queue = deque([source])
-        while queue:
-            v = queue.popleft()
-            for e in self.out[v]:
-                w = self.to[e]
-                if self.room[e] and not seen[w]:
-                    seen[w] = True
-                    queue.append(w)
-        return seen
+    def _moved(self) -> bool:
+        """Move all that what is left over can reach down until another pair touches."""
+        x, to, room, length = self.x, self.to, self.room, self.length
+        reach = self.reach
+        step = 0
+        for v, arcs in enumerate(self.out):
+            if reach[v] < 0:
+                continue
+            here = x[v]
+            for e in arcs:
+                if room[e] and reach[to[e]] < 0:
+                    gap = here - x[to[e]] + length[e]
+                    if gap > 0 and (not step or gap < step):
+                        step = gap
+        if not step:
+            return False
+        for v, level in enumerate(reach):
+            if level >= 0:
+                x[v] -= step
+        return True

@@ -195,7 +195,7 @@ def _pull(pulls: list[Pull], a: tuple[int, int], b: tuple[int, int]) -> None:
 def place(fabric: Fabric, rows: Sequence[RowUnits], chosen: Sequence[int]) -> Placing:
     """The best columns for the chosen rows."""
     task = pose(fabric, rows, chosen)
-    x = best(task.problem, _start(task))
+    x = best(task.problem, _start(task, [rows[r].units for r in chosen]))
     found = [tuple(x[unknown] + plus for unknown, plus in row) for row in task.refs]
     least = min((low for low, _ in task.windows), default=0)
     most = max((high for _, high in task.windows), default=0)
@@ -212,6 +212,61 @@ def place(fabric: Fabric, rows: Sequence[RowUnits], chosen: Sequence[int]) -> Pl
     )
 
 
-def _start(task: Task) -> list[int]:
-    """A placing to start from: everything pushed to the right."""
-    return list(task.problem.low)
+def _start(task: Task, fabric_rows: Sequence[Sequence[Unit]]) -> list[int]:
+    """A good placing to start from: outwards from the widest row, each row over (or under)
+    the one already placed as its own stitches would have it."""
+    low, high = task.problem.low, task.problem.high
+    x: list[int | None] = [a if a == b else None for a, b in zip(low, high, strict=True)]
+    sizes = [len(units) for units in fabric_rows]
+    if not sizes:
+        return []
+    widest = sizes.index(max(sizes))
+    order = [*range(widest, len(sizes)), *range(widest - 1, -1, -1)]
+    for r in order:
+        refs, units = task.refs[r], fabric_rows[r]
+        if not refs or x[refs[0][0]] is not None:
+            continue
+        near = r - 1 if r > widest else r + 1
+        wanted: list[list[int]] = [[] for _ in units]
+        if 0 <= near < len(sizes) and near != r:
+            upper = max(near, r)
+            under = {unit.loop: i for i, unit in enumerate(fabric_rows[upper - 1])}
+            for i, unit in enumerate(fabric_rows[upper]):
+                for loop in unit.parents:
+                    j = under.get(loop)
+                    if j is None:
+                        continue
+                    mine, other = (i, j) if upper == r else (j, i)
+                    unknown, plus = task.refs[near][other]
+                    value = x[unknown]
+                    if value is not None:
+                        wanted[mine].append(value + plus)
+        row_low = low[refs[0][0]]
+        room = high[refs[0][0]] - row_low
+        for (unknown, _), offset in zip(refs, _level(wanted, units, row_low, room), strict=True):
+            x[unknown] = low[unknown] + offset
+    placed = [value if value is not None else low[v] for v, value in enumerate(x)]
+    return placed if task.problem.allowed(placed) else list(low)
+
+
+def _level(
+    wanted: Sequence[Sequence[int]], units: Sequence[Unit], low: int, room: int
+) -> list[int]:
+    """How far each unit of a row stands from the right-most place it could have: rising along
+    the row, between 0 and `room`, near what is wanted (pooled medians)."""
+    pools: list[tuple[list[int], int]] = []  # wished-for distances and how many units
+    for i, unit in enumerate(units):
+        values, size = [column - low - i for column in wanted[i]], 1
+        joined = i and unit.order >= 0 and unit.order == units[i - 1].order
+        while pools and (joined or not values or _middle(pools[-1][0]) > _middle(values)):
+            joined = False
+            before, count = pools.pop()
+            values, size = before + values, size + count
+        pools.append((sorted(values), size))
+    return [
+        min(max(_middle(values), 0), room) for values, size in pools for _ in range(size)
+    ]
+
+
+def _middle(values: Sequence[int]) -> int:
+    return values[len(values) // 2] if values else 0
