@@ -33,7 +33,10 @@ class Stitch:
     lean      the way a decrease (or a lifted increase, or a cable's front strands) leans,
               as the worker sees it
     wraps     times the yarn goes round the needle beyond once (elongated stitches)
-    extra     marks for things the counts do not show: "bobble", "below", "pass", "wrap", "drop"
+    extra     marks for things the counts do not show: "bobble" worked back and forth, "below"
+              worked in the row below, "pass" a loop passed over several, "wrap" worked with
+              its short-row wrap, "drop" let go, "yarn over" slipped with its yarn over,
+              "brioche" worked with it
     title     the stitch in words, US usage ("knit two together")
     us, uk    the abbreviation to print in each usage
     how       one plain sentence on how to work it
@@ -41,8 +44,8 @@ class Stitch:
               looks from this side ("k2tog" <-> "p2tog"); "" when there is none
     mirror    key of the mirror image ("k2tog" <-> "ssk"); its own key when symmetrical
     source    where the term is published, or "common practice, no source"
-    like      key of the usual stitch with the same counts and lean that stands for this one
-              when it is turned or mirrored ("skp" is like "ssk"); "" for most
+    like      key of the stitch usually printed instead of this one ("ksp" is like "k2tog");
+              "" for most
     counted   the abbreviation with "#" where the number of times goes ("k# tbl"); "" when
               the times are written after it
     asks      what a pattern must say before this stitch is fully known ("how the bobble is

@@ -48,6 +48,10 @@ SWAPPED: dict[HeadForm, HeadForm] = {
 """What a loop looks like from the other side."""
 
 
+NUMBER_WORDS: dict[str, str] = {name: str(number) for number, name in enumerate(_NAMES) if number}
+"""one -> "1" ... twenty -> "20"."""
+
+
 def number_word(number: int) -> str:
     """The number in words up to twenty, in digits beyond."""
     return _NAMES[number] if 0 <= number < len(_NAMES) else str(number)
@@ -118,7 +122,7 @@ def together(number: int, purl: bool = False, way: Way = "plain") -> Stitch | No
     printed = {
         "plain": key,
         "tbl": f"{letter}{number}tog tbl",
-        "slipped": key,
+        "slipped": key if number < 4 else f"s{number}{letter}",
         "turned": f"{letter}{number}tog turned",
     }[way]
     return Stitch(
@@ -274,7 +278,7 @@ def pass_over(number: int, purl: bool = False) -> Stitch | None:
         makes=number,
         kind="decrease",
         heads=_alike(head, number),
-        front=(*range(1, number + 1), 0) if purl else tuple(range(number + 1)),
+        front=(1, 0, *range(2, number + 1)) if purl else tuple(range(number + 1)),
         lean="left",
         extra=("pass",),
         title=f"slip one, {verb} {count}, pass the slipped stitch over",
@@ -510,10 +514,17 @@ def _cross(left: bool, front_form: HeadForm, behind_form: HeadForm) -> Build:
     return build
 
 
-def _cross_three(left: bool, middle_form: HeadForm, outer_form: HeadForm = "k") -> Build:
+def _cross_three(
+    left: bool,
+    front_form: HeadForm = "k",
+    middle_form: HeadForm = "k",
+    behind_form: HeadForm = "k",
+) -> Build:
     def build(numbers: tuple[int, ...]) -> Stitch | None:
         front, middle, behind = numbers
-        return cable(front, behind, left, outer_form, outer_form, middle, middle_form)
+        if not middle:
+            return None
+        return cable(front, behind, left, front_form, behind_form, middle, middle_form)
 
     return build
 
@@ -534,19 +545,21 @@ def held(left: bool, worked_form: HeadForm, held_form: HeadForm) -> Build:
 
 class FormedRule(NamedTuple):
     """A rule of [rules_formed]: the word its phrases cannot do without, what follows k or p in
-    the wording of a group of strands, and the builder for the forms of the two groups in the
-    order they are named."""
+    the wording of a group of strands, and the builder for the forms of the groups in the order
+    they are named."""
 
     needs: str
     counted: str
-    build: Callable[[HeadForm, HeadForm], Build]
+    build: Callable[[tuple[HeadForm, ...]], Build]
 
 
 FORMED_RULES: dict[str, FormedRule] = {
-    "held_front": FormedRule("cn", " #", lambda worked, on_cn: held(True, worked, on_cn)),
-    "held_back": FormedRule("cn", " #", lambda worked, on_cn: held(False, worked, on_cn)),
-    "over_left": FormedRule("over", "", lambda front, behind: _cross(True, front, behind)),
-    "over_right": FormedRule("over", "", lambda front, behind: _cross(False, front, behind)),
+    "held_front": FormedRule("cn", " #", lambda forms: held(True, *forms)),
+    "held_back": FormedRule("cn", " #", lambda forms: held(False, *forms)),
+    "over_left": FormedRule("over", "", lambda forms: _cross(True, *forms)),
+    "over_right": FormedRule("over", "", lambda forms: _cross(False, *forms)),
+    "over_left_three": FormedRule("over", "", lambda forms: _cross_three(True, *forms)),
+    "over_right_three": FormedRule("over", "", lambda forms: _cross_three(False, *forms)),
 }
 
 
@@ -601,10 +614,8 @@ RULES: dict[str, Build] = {
     "p_wrapping_3": lambda numbers: elongated(3, purl=True),
 }
 for _side, _left in (("left", True), ("right", False)):
-    RULES[f"cross_{_side}_three"] = _cross_three(_left, "k")
-    RULES[f"cross_{_side}_purl_three"] = _cross_three(_left, "p")
-    RULES[f"cross_{_side}_three_turned"] = _cross_three(_left, "k", "p")
-    RULES[f"cross_{_side}_three_purls"] = _cross_three(_left, "p", "p")
+    RULES[f"cross_{_side}_three"] = _cross_three(_left)
+    RULES[f"cross_{_side}_purl_three"] = _cross_three(_left, middle_form="p")
     RULES[f"cross_{_side}"] = _cross(_left, "k", "k")
     RULES[f"cross_{_side}_purl"] = _cross(_left, "k", "p")
     RULES[f"cross_{_side}_tbl"] = _cross(_left, "ktbl", "ktbl")

@@ -36,6 +36,7 @@ import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache, cached_property
+from itertools import product
 from typing import Any, NamedTuple
 
 from chartc.phrasetree import STEP_END, Phrase, PhraseTree, Place, expand, folded
@@ -44,6 +45,7 @@ from chartc.resources import grammar_folder
 from chartc.stitch import HeadForm, Lean, Stitch
 from chartc.stitchrules import (
     FORMED_RULES,
+    NUMBER_WORDS,
     RULES,
     SWAPPED,
     Build,
@@ -229,11 +231,9 @@ class Vocabulary:
     def _add_late(self, word: str) -> None:
         for name, words in self._late.pop(word, ()):
             rule = FORMED_RULES[name]
-            for first in _STRANDS:
-                for second in _STRANDS:
-                    one, two = form_words(first, rule.counted), form_words(second, rule.counted)
-                    phrase = words.replace("{}", one, 1).replace("{}", two, 1)
-                    self._add_rule(name, phrase, rule.build(first, second), None)
+            for forms in product(_STRANDS, repeat=words.count("{}")):
+                phrase = words.format(*(form_words(form, rule.counted) for form in forms))
+                self._add_rule(name, phrase, rule.build(forms), None)
 
     def with_own(self, own: Iterable[tuple[str, Stitch]]) -> Vocabulary:
         """This vocabulary with a pattern's own stitches, each with its name as printed.
@@ -418,8 +418,9 @@ class Vocabulary:
         return Match(meaning, best.numbers, end, best.places)
 
     def atoms(self, text: str) -> list[str]:
-        """The folded atoms of a short text, such as a name; numbers in words stay words."""
-        return [item.atom for item in self.fold(_ATOM.findall(text.lower()))]
+        """The folded atoms of a short text, such as a name."""
+        words = _ATOM.findall(text.lower())
+        return [item.atom for item in self.fold([NUMBER_WORDS.get(word, word) for word in words])]
 
     # -------------------------------------------------------------- people looking things up
 
@@ -463,7 +464,13 @@ class Vocabulary:
             if meaning.rule is not None or len(phrase) == 1:
                 shown = meaning.stitch.us if meaning.stitch is not None else spelled
                 names.setdefault(spelled, shown)
-        found = get_close_matches(typed, sorted(names), most * 3, 0.6)
+        # two letters that changed places are the commonest slip
+        swapped = [
+            typed[:place] + typed[place + 1] + typed[place] + typed[place + 2 :]
+            for place in range(len(typed) - 1)
+        ]
+        found = [name for name in swapped if name in names]
+        found += get_close_matches(typed, sorted(names), most * 3, 0.6)
         return list(dict.fromkeys(names[name] for name in found))[:most]
 
     def glossary(self) -> tuple[Term, ...]:
