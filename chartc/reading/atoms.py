@@ -157,6 +157,15 @@ def gather_sizes(atoms: list[Atom], sizes: int) -> list[Atom]:
     total = len(atoms)
     while at < total:
         atom = atoms[at]
+        if atom.kind == "num" and sizes > 1:
+            run = _glued_list(atoms, at, sizes)
+            if run is not None:
+                last = atoms[run[1] - 1]
+                out.append(
+                    Atom("num", "#", atom.start, last.end, atom.glued, run[0][0], run[0], atom.raw)
+                )
+                at = run[1]
+                continue
         if atom.kind != "num" and not (
             atom.text in ("-", "once", "twice") and at + 1 < total and atoms[at + 1].text in _OPEN
         ):
@@ -184,6 +193,30 @@ def gather_sizes(atoms: list[Atom], sizes: int) -> list[Atom]:
             out.append(atom)
             at += 1
     return out
+
+
+def _glued_list(atoms: list[Atom], at: int, sizes: int) -> tuple[tuple[int, ...], int] | None:
+    """ "12/14/16" or "12-14-16" with just as many values as there are sizes."""
+    values = [atoms[at].value]
+    stop = at + 1
+    if stop >= len(atoms) or atoms[stop].text not in ("/", "-"):
+        return None
+    sign = atoms[stop].text
+    if sign == "-" and sizes < 3:
+        return None
+    while (
+        stop + 1 < len(atoms)
+        and atoms[stop].text == sign
+        and atoms[stop + 1].kind == "num"
+    ):
+        values.append(atoms[stop + 1].value)
+        stop += 2
+    if len(values) != sizes:
+        return None
+    following = atoms[stop] if stop < len(atoms) else None
+    if sign == "/" and following is not None and following.text in ("lc", "rc", "lpc", "rpc", "lt", "rt"):
+        return None
+    return tuple(values), stop
 
 
 def _list_value(atoms: list[Atom], at: int) -> tuple[int, int, bool]:

@@ -67,6 +67,7 @@ _EXTRA = re.compile(
     re.IGNORECASE,
 )
 _SIDE = re.compile(r"\s*,?\s*(?:on\s+)?\b(?P<side>rs|ws|right side|wrong side)\b(?:\s+facing)?", re.I)
+_DASHED_SIDE = re.compile(r"\s*[-/\u2014]+\s*(?P<side>rs|ws|right side|wrong side)\b(?:\s+facing)?", re.I)
 _DELIM = re.compile(r"_*\s*(?::|\.{1,3}(?=\s|$|[A-Z*\[(])|-{1,3}(?=\s|[A-Za-z*\[(])|\u2014|=|\))\s*_*[-\u2014]*\s*|_+\s*[-\u2014]*\s*")
 _STITCHY = re.compile(
     r"\s*(?:[\*\[(]|k\d|p\d|k\b|p\b|knit|purl|sl\b|sl\d|slip|yo\b|yfwd|k2|p2|ssk|skp|work\b|bind|cast|bo\b|co\b|as\b|rep\b|repeat|pm\b|sm\b|m1|inc\b|dec\b|with\b|using\b|patt\b|rib\b|kfb|pfb|cdd|sk2p|over\b|like\b|turn\b|make|plain\b|same\b|pearl\b|bring\b|moss\b|change\b|join\b|c\d|t\d|mb\b|beg\b|remove\b|place\b|ws\b|rs\b|wyif|wyib)",
@@ -171,11 +172,25 @@ def _every(text: str) -> str:
     return "all"
 
 
+_ROMAN = re.compile(rf"(?P<word>{_ROWWORD})\s+(?P<roman>[IVXL]+)(?=\s*[:.(])", re.IGNORECASE)
+
+
+def _roman(text: str) -> int:
+    values = {"I": 1, "V": 5, "X": 10, "L": 50}
+    total = 0
+    for here, following in zip(text, text[1:] + "I", strict=True):
+        total += values[here] if values[here] >= values[following] else -values[here]
+    return total
+
+
 def find_head(plain: str, start: int, end: int) -> Head | None:
     """The row label that begins at `start`, or None when none does."""
     if start >= end:
         return None
     text = plain
+    match = _ROMAN.match(text, start, end)
+    if match and match["roman"].isupper():
+        return _finish(text, start, match.end(), end, (_roman(match["roman"]),), "", match["word"], "", "")
     match = _COUNTED.match(text, start, end)
     if match:
         word = match["word"].lower()
@@ -278,7 +293,7 @@ def _finish(
                 every = every or _every(letters)
             at = found.end()
             continue
-        found = _SIDE.match(text, at, end)
+        found = _DASHED_SIDE.match(text, at, end) or _SIDE.match(text, at, end)
         if found:
             side = side or _side(found["side"])
             at = found.end()
@@ -304,7 +319,12 @@ def _finish(
     if every in ("RS", "WS") and not side and numbers:
         side = every
     delim = _DELIM.match(text, at, end)
-    if delim and not (delim.group().strip() in (".", "...") and strict) and ")" not in delim.group():
+    if delim is None and paren and (comma := re.compile(r"\s*,\s*").match(text, at, end)):
+        if _STITCHY.match(text, comma.end(), end):
+            delim = comma
+    if delim and not (delim.group().strip() in (".", "...") and strict) and (
+        ")" not in delim.group() or "(" not in text[start:at]
+    ):
         if delim.group().strip().startswith("-") and name and strict:
             return None
         body = delim.end()

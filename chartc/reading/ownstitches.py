@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 
 from chartc.pattern import Num, Repeat, Step, Turn, Unread, Work
 from chartc.reading.compounds import crossed, into_one, sequence
@@ -20,6 +21,17 @@ _CABLE = re.compile(
     r"(?:sl|place|slip|put|move)\s+(?:the\s+)?(?:next\s+)?(?P<n>\d+|one|two|three|four|five|six|seven|eight)\s*(?:sts?|stitch(?:es)?)?\s*(?:purlwise\s+)?(?:on|onto|to)\s*(?:to\s+)?(?:a\s+)?(?:cn|cable needle|cable pin|cable)\s*(?:and\s+|,\s*)?(?:hold|held|leave|let hang|place|kept?)?\s*(?:at|in|to)?\s*(?:the\s+)?(?P<where>front|back)(?:\s+of\s+work)?\s*[,;.]?\s*(?:then\s+)?(?P<rest>.*)",
     re.I | re.DOTALL,
 )
+# "k3tog without slipping off, yo, k3tog in the same sts": all into the same loops
+_KEPT = re.compile(
+    r"\b(?:without\s+(?:slipping|dropping|letting|taking|removing)[^,;.]*|(?:but\s+)?(?:do\s+not|don't)\s+(?:slip|drop|let|take|remove)[^,;.]*|(?:but\s+)?leav(?:e|ing)\s+(?:the\s+)?(?:sts?|stitch(?:es)?|them|it)?\s*on\s+(?:the\s+)?(?:left|lh|left-hand|left hand)?\s*needle|keep(?:ing)?\s+(?:the\s+)?(?:sts?|stitch(?:es)?)\s+on\s+(?:the\s+)?(?:left|lh)?[^,;.]*needle)",
+    re.I,
+)
+# "sl 3 sts to cn, wrap yarn twice round them, k3 from cn": as many as were moved
+_WRAPPED = re.compile(
+    r"(?:sl|place|slip|put|move)\s+(?:the\s+)?(?:next\s+)?(?P<n>\d+|one|two|three|four|five|six|seven|eight)\s*(?:sts?|stitch(?:es)?)?\s*(?:on|onto|to)\s*(?:to\s+)?(?:a\s+)?(?:cn|cable needle)\b[^.]*\bwrap\b",
+    re.I,
+)
+_SAME = re.compile(r"\b(?:in(?:to)?|through)?\s*(?:the\s+)?(?:same|them|those)\s*(?:\d+|one|two|three|four|five)?\s*(?:sts?|stitch(?:es)?|loops?)?\b|\bsame\b|\bagain\b|\bthen\b", re.I)
 _FROM_CN = re.compile(r"(?:sts?\s+)?(?:from|off|on)\s+(?:the\s+)?(?:cn|cable needle|cable pin|cable|pin)\b", re.I)
 # terms that name no stitch: they are explained, nothing more
 _NUMBERS = {"one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8}
@@ -74,6 +86,11 @@ def _define(
     known = match.stitch if match is not None and match.end == len(literal) else None
     counted = bool(match and match.meaning.count_at is not None)
     stitch, tried = _work_out(plain, start, end, name, context)
+    colon = re.match(r"[A-Za-z][A-Za-z0-9 /'-]{2,40}:\s+(?=\S)", plain[start:end])
+    if colon:
+        inner, inner_tried = _work_out(plain, start + colon.end(), end, name, context)
+        if inner is not None:
+            stitch, tried = inner, inner_tried
     structural = context.phrases.match(["#" if t.isdigit() else t for t in literal], 0)
     if stitch is None:
         if known is not None and (not getattr(known, "asks", "") or not tried):
@@ -117,6 +134,13 @@ def _work_out(plain: str, start: int, end: int, name: str, context: Context) -> 
     cable = _CABLE.match(plain[start:end])
     quiet = _Quiet(context)
     try:
+        kept = _KEPT.search(plain[start:end])
+        if kept:
+            return _kept_on(plain, start, kept, end, name, context), True
+        wrapped = _WRAPPED.match(plain[start:end])
+        if wrapped:
+            count = int(wrapped["n"]) if wrapped["n"].isdigit() else _NUMBERS[wrapped["n"].lower()]
+            return sequence([(context.vocabulary.get("k"), count)], name=name), True
         if cable:
             return _cable(plain, start, cable, name, context), True
         body = read_body(plain, start, end, context)
@@ -194,6 +218,27 @@ def _back_and_forth(steps: tuple[Step, ...], name: str) -> Stitch | None:
         heads=heads, front=tuple(range(uses)), extra=("bobble",), title=name, us=name,  # type: ignore[arg-type]
         uk=name, how=f"Work {name} as the abbreviations say.", source="worked out from the text",
     )  # fmt: skip
+
+
+def _kept_on(
+    plain: str, start: int, kept: re.Match[str], end: int, name: str, context: Context
+) -> Stitch | None:
+    """Everything worked into the same loops: uses those of the first step, makes all."""
+    first = read_body(plain, start, start + kept.start(), context)
+    parts = [(w.stitch, n) for w, n in flatten(first.steps)]
+    if not parts:
+        return None
+    rest_text = plain[start + kept.end() : end]
+    cleaned = _SAME.sub(lambda m: " " * len(m.group()), rest_text)
+    cleaned = re.sub(r"[.;]?\s*(?:slip|drop|let)[^,;.]*(?:off|needle)[^,;.]*", lambda m: " " * len(m.group()), cleaned)
+    rest = read_body(cleaned, 0, len(cleaned), context)
+    more = [(w.stitch, n) for w, n in flatten(rest.steps)]
+    if not more:
+        return None
+    uses = sum(s.uses * n for s, n in parts)
+    makes = sum(s.makes * n for s, n in [*parts, *more])
+    single = into_one([(s, n) for s, n in [*parts, *more]], uses)
+    return replace(single, key=name, uses=uses, makes=makes, title=name, us=name, uk=name)
 
 
 def _cable(plain: str, start: int, match: re.Match[str], name: str, context: Context) -> Stitch | None:

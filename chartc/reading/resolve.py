@@ -569,6 +569,8 @@ class Resolver:
     def _flush(self, b: _Builder, fresh: bool = False) -> None:
         """Put the numbered rows gathered so far into working order."""
         if not b.group:
+            if b.every and not b.rows and not any(isinstance(i, Row) for i in b.flow) and not fresh:
+                b.flow.append(b.every[-1][2])
             if fresh:
                 b.every = []
             return

@@ -162,7 +162,9 @@ class _Build(Transformer):  # type: ignore[type-arg]
                     item = Repeat((work,), None, post.value, span)
             else:
                 kind, num = post.value
-                if kind == "each":
+                if kind == "all" and not value.counted:
+                    item = Repeat((work,), None, END, span)
+                elif kind == "each":
                     item = Work(work.stitch, num, span)
                 else:
                     return [_IntoRun(replace(work, span=span), (kind, num), tuple(rest))]
@@ -228,12 +230,45 @@ def read_body(plain: str, start: int, end: int, context: Context) -> Body:
             f"brackets within brackets {deepest} deep cannot be followed",
         )
         return Body((Unread(Span(start, end), plain[start:end]),), (), False)
+    tokens = _times_first(tokens)
     items: list[Item] = _parser().parse(tokens)  # type: ignore[arg-type,assignment]
     settle = _Settler(context)
     steps = settle.settle(items, top=True)
     numbered = tuple(_number(steps, iter(range(10**6))))
     readable = not any(isinstance(s, Unread) for s in walk(numbered))
     return Body(numbered, tuple(settle.stated), readable)
+
+
+def _times_first(tokens: list[Tok]) -> list[Tok]:
+    """ "7x (yo, k2tog)", "3 times: *...*": a number of times before a bracket goes after it."""
+    out: list[Tok] = []
+    at = 0
+    while at < len(tokens):
+        token = tokens[at]
+        following = tokens[at + 1] if at + 1 < len(tokens) else None
+        alone = not out or token.after
+        if (
+            token.type == "TIMES"
+            and alone
+            and following is not None
+            and following.type == "LPAR"
+            and following.after in ("", ":")
+        ):
+            depth = 0
+            stop = at + 1
+            while stop < len(tokens):
+                depth += (tokens[stop].type == "LPAR") - (tokens[stop].type == "RPAR")
+                stop += 1
+                if depth == 0:
+                    break
+            if stop >= len(tokens) or tokens[stop].type not in ("TIMES", "TARGET", "INTO"):
+                out.extend(tokens[at + 1 : stop])
+                out.append(token)
+                at = stop
+                continue
+        out.append(token)
+        at += 1
+    return out
 
 
 def _number(steps: Sequence[Step], numbers: Iterator[int]) -> Iterator[Step]:
@@ -254,6 +289,7 @@ class _Settler:
     def __init__(self, context: Context) -> None:
         self.context = context
         self.stated: list[Stated] = []
+        self.starred = 0  # how many starred repeats stand round the sequence being settled
         self.labelled: dict[str, tuple[Step, ...]] = {}
 
     def settle(self, items: Sequence[Item], top: bool = False) -> tuple[Step, ...]:
@@ -277,7 +313,23 @@ class _Settler:
                 at = self._word(steps, item.tok, items, at)
             else:
                 steps.append(item)
-        return self._tails(steps)
+        return self._tails(self._yarn_moves(steps))
+
+    @staticmethod
+    def _yarn_moves(steps: list[Step]) -> list[Step]:
+        """A bare "yf" beside a slipped stitch only moves the yarn."""
+        out: list[Step] = []
+        for step in steps:
+            if (
+                isinstance(step, Work)
+                and step.stitch.key == "yf"
+                and out
+                and isinstance(out[-1], Work)
+                and out[-1].stitch.kind == "slip"
+            ):
+                continue
+            out.append(step)
+        return out
 
     # ---------------------------------------------------------------- stitches
     def _bare(self, item: _Bare, items: Sequence[Item], at: int, top: bool) -> Step:
@@ -362,7 +414,10 @@ class _Settler:
 
     # ---------------------------------------------------------------- groups
     def _group(self, group: _Group) -> list[Step]:
+        starred = group.rep is not None or group.label != "("
+        self.starred += starred
         body = self.settle(group.items)
+        self.starred -= starred
         if group.label != "(":
             self.labelled[group.label] = body
         stitch: Stitch | None = None
@@ -383,6 +438,8 @@ class _Settler:
                 stitch = into_one([(w.stitch, n) for w, n in flat], into)
                 times = num if kind == "each" else ONE
                 result = (Work(stitch, times, span),)
+                if kind == "all" and not self.starred:
+                    result = (Repeat(result, None, END, span),)
                 wrapped = True
                 del text
             elif post.type == "TIMES":
@@ -610,6 +667,8 @@ class _Settler:
         for at, step in enumerate(out):
             if not (isinstance(step, Repeat | Fill) and step.target and step.target.reach is Reach.END):
                 continue
+            if isinstance(step, Fill) and step.target.span.end:
+                continue  # "k to end" says so: what follows it cannot be worked
             rest = out[at + 1 :]
             if not rest:
                 continue

@@ -48,7 +48,7 @@ _OPENER = re.compile(
     r"|commence\b|\d+\s+sts?\b|k\s*\d+\s+(?:rows|rnds|rounds)|p\s*\d+\s+(?:rows|rnds|rounds)|\(?\d+[^.]{0,30}\bsts?\b|end(?:ing)?\b\s+with|make\b|try\b|do not\b|don't\b|measure\b|if\b|once\b|after\b|at the same time\b|steam\b|wash\b|lay\b|fold\b|rejoin\b|re-join\b|with (?:rs|ws)\b|hold\b|move\b|bring\b|lightly\b|press\b|on\b|to\s+(?:begin|finish|make|work|shape|join)\b|from\b|it\b|all\b|every\b|each\b|garter\b|stocking\b|reverse\b|reversing\b|rows?\b|rnds?\b|rounds?\b)",
     re.IGNORECASE,
 )  # fmt: skip
-_BULLET = re.compile(r"(?:[\u2022\u25cf\u25aa\u25e6\u2023>]|[-*](?=\s+[A-Z])|\(?\d{1,2}[.)](?=\s+[A-Z\d])|[a-z]\)(?=\s))\s*")
+_BULLET = re.compile(r"(?:[\u2022\u25cf\u25aa\u25e6\u2023\u2610\u2611\u25a1\u2751\u2756\u2013>]|[-*](?=\s+[A-Z])|\(?\d{1,2}[.):](?=\s+[A-Za-z\d*\[(])|[a-z]\)(?=\s))\s*")
 _PAGE = re.compile(r"(?:page\s+)?\d{1,3}(?:\s*(?:of|/)\s*\d{1,3})?\s*$|-\s*\d{1,3}\s*-\s*$|page\s+\d+.*$", re.I)
 _SENTENCE_END = re.compile(r"[.!?][\"')\]]*\s*$|[)\]]\s*$|:\s*$")
 _SPLIT = re.compile(r"(?<=[.!?;)\]])[\"']?\s+(?=[A-Z\d(\[*])|(?<=[.!?])--?\s*(?=[A-Z])|(?<=[.)])\u2014\s*(?=[A-Z])")
@@ -140,7 +140,7 @@ class _Splitter:
         bullet = _BULLET.match(plain, start, end)
         if bullet and bullet.end() < end:
             inner = bullet.end()
-            numbered = plain[start:inner].strip("( ).").isdigit()
+            numbered = plain[start:inner].strip("( ).:").isdigit()
             if find_head(plain, inner, end) is not None or (
                 not (self.open_kind == "row" and not self._complete()) and not numbered
             ):
@@ -196,6 +196,17 @@ class _Splitter:
             self._close()
             self.block = ""
             self.out.append(Statement("heading", start, end))
+            return
+        if self.open_kind == "fact" and not self.gap and (
+            _CO.match(text)
+            or (
+                text[:1].isupper()
+                and re.match(r"(?:rep(?:eat)?|work|knit|purl|join|bind|cast|continue|cont|shape|pick up|place)\b", text, re.I)
+            )
+        ):
+            self._close()
+            self.block = ""
+            self._open("sentence", start, end)
             return
         if self.open_kind and not self.gap:
             starts_new = text[:1].isupper() and self._complete() and _OPENER.match(text)

@@ -126,6 +126,16 @@ def _signs(atoms: list[Atom]) -> list[Atom]:
         atom = atoms[at]
         text = atom.text
         if (
+            text in ("y", "w")
+            and at + 2 < total
+            and atoms[at + 1].kind == "num"
+            and atoms[at + 2].text in ("rn", "on", "fwd", "rnd", "o")
+        ):
+            out.append(Atom("word", "yo", atom.start, atoms[at + 2].end, atom.glued, raw=atom.raw))
+            out.append(atoms[at + 1])
+            at += 3
+            continue
+        if (
             text == "("
             and at + 2 < total
             and atoms[at + 2].text == ")"
@@ -177,6 +187,10 @@ def _is_times(atoms: Sequence[Atom], at: int) -> bool:
     )
 
 
+# forms that must be plain before phrases such as "bind off" are folded
+_EARLY = {"bound": "bind", "binding": "bind", "casting": "cast", "picked": "pick", "picking": "pick"}
+
+
 def _fold(atoms: Sequence[Atom], context: Context) -> list[Word]:
     texts = []
     for atom in atoms:
@@ -186,6 +200,8 @@ def _fold(atoms: Sequence[Atom], context: Context) -> list[Word]:
             texts.append("*")
         elif atom.kind == "word" and atom.raw == "A":
             texts.append("A")
+        elif atom.text in _EARLY:
+            texts.append(_EARLY[atom.text])
         else:
             texts.append(atom.text)
     words: list[Word] = []
@@ -235,6 +251,7 @@ class _Scanner:
         self.texts = ["#" if w.num is not None else w.text for w in words]
         self.literal = [w.text for w in words]
         self.close = _pairs(self.literal)
+        self.last: Stitch | None = None  # the plain stitch worked last, for "k1 MC, 2 CC"
 
     def scan(self, at: int, end: int, bracketed: bool = False) -> list[Tok]:
         tokens: list[Tok] = []
@@ -297,6 +314,12 @@ class _Scanner:
         word = self.words[at]
         if word.label:
             return Tok("STAR", word.label, word.start, word.end, after), at + 1
+        if word.num is not None and at + 1 < end and self._colour(at + 1):
+            stitch = self.last or self.context.vocabulary.get("k")
+            return (
+                Tok("STITCH", Working(stitch, word.num, True, False), word.start, word.end, after),
+                at + 2,
+            )
         own = self._own(at, end)
         found = self.context.phrases.match(self.texts, at)
         if found is not None and found.end > end:
@@ -321,6 +344,12 @@ class _Scanner:
         if match is not None and (found is None or stitch_end >= found.end):
             stitch = match.stitch
             if stitch is not None:
+                if stitch.kind == "slip" and word.text in ("yf", "wyif") and word.raw.lower() == "yf":
+                    alone = self._forward_is_over(at, end)
+                    if alone is not None:
+                        return alone
+                if stitch.kind == "plain":
+                    self.last = stitch
                 return self._stitch(at, match, stitch, after)
         if found is not None:
             return self._phrase(found, at, end, after)
@@ -337,6 +366,27 @@ class _Scanner:
         following = self.literal[found.end]
         return following in (".", ";", ")", "(", "[", ",", "-", "\u2014", ":") and not any(
             self.context.vocabulary.match(self.literal, place) for place in range(found.end, end)
+        )
+
+    def _forward_is_over(self, at: int, end: int) -> tuple[Tok, int] | None:
+        """ "yf, sl 1, k1, psso": the slip belongs to a decrease, so the yarn is brought over."""
+        place = at + 1
+        while place < end and self.literal[place] in _SEPARATORS:
+            place += 1
+        if place >= end:
+            return None
+        match = self.context.vocabulary.match(self.literal[:end], place)
+        if match is None or match.stitch is None or match.stitch.kind != "decrease":
+            return None
+        word = self.words[at]
+        yo = self.context.vocabulary.get("yo")
+        return Tok("STITCH", Working(yo, ONE, False, False), word.start, word.end), at + 1
+
+    def _colour(self, at: int) -> bool:
+        """ "2 CC", "3 MC": a number of stitches told by its colour alone."""
+        word = self.words[at]
+        return word.text in ("mc", "cc") or (
+            len(word.raw) == 1 and word.raw in "ABCDEFG" and at + 1 < len(self.words) and self.literal[at + 1] in (",", ";", "*", ".")
         )
 
     def _shorter(self, found: Found) -> Found | None:
@@ -509,6 +559,8 @@ class _Scanner:
             return at + 1
         inner = self._inner(at + 1, close)
         last = self.words[close]
+        if isinstance(inner, list) and self._explains(tokens, inner, after, close + 1, end):
+            return close + 1
         if isinstance(inner, list):
             tokens.append(Tok("LPAR", word.text, word.start, word.end, after))
             tokens.extend(inner)
@@ -517,6 +569,23 @@ class _Scanner:
             for token in inner:
                 tokens.append(Tok(token.type, token.value, token.start, token.end, after))
         return close + 1
+
+    def _explains(
+        self, tokens: list[Tok], inner: list[Tok], after: str, following: int, end: int
+    ) -> bool:
+        """ "inc in next st (knit into front and back)": the bracket says how it is done."""
+        if after or not tokens or tokens[-1].type != "STITCH":
+            return False
+        if any(t.type != "STITCH" for t in inner):
+            return False
+        if following < end:
+            found = self.context.phrases.match(self.texts, following)
+            if found is not None and found.kind in ("times", "into", "target"):
+                return False
+        stitch: Stitch = tokens[-1].value.stitch
+        uses = sum(t.value.stitch.uses * t.value.times.values[0] for t in inner)
+        makes = sum(t.value.stitch.makes * t.value.times.values[0] for t in inner)
+        return (stitch.uses, stitch.makes) == (uses, makes) and stitch.kind not in ("plain", "slip")
 
     def _inner(self, at: int, end: int) -> list[Tok] | tuple[Tok, ...] | None:
         """What a bracket holds: a list for a group, a tuple for tokens that stand by
@@ -649,6 +718,12 @@ def _balance(tokens: list[Tok], context: Context, end: int) -> list[Tok]:
                     ((Span(tokens[0].start, tokens[0].start), label),),
                 )
                 out.append(Tok("REPAGAIN", "", token.start, token.end, token.after))
+        elif token.type == "REP" and out and out[-1].type in ("CLOSE", "RPAR"):
+            out.append(Tok("REPCLOSED", "", token.start, token.end, token.after))
+        elif token.type == "REP" and following is not None and following.type in (
+            "LPAR", "STAR",
+        ) and not following.after:  # fmt: skip
+            continue
         elif token.type == "REP":
             if opened and opened[-1][0] != "(":
                 opened.pop()
@@ -657,7 +732,6 @@ def _balance(tokens: list[Tok], context: Context, end: int) -> list[Tok]:
                 out.append(Tok("REPAGAIN", "", token.start, token.end, token.after))
         else:
             out.append(token)
-        del following
     while opened:
         kind, opener, place = opened.pop()
         if kind == "(":
