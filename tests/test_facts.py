@@ -323,6 +323,29 @@ def test_lengths_without_unit_ranges_and_to_fit() -> None:
     assert short is not None and short.lists[0].mm(2) is None
 
 
+def test_ease_bands_and_heads_are_measures_of_their_own() -> None:
+    assert values("Finished bust: 84 (90) cm, with 7 cm of positive ease") == {
+        ("bust", 0, "cm"): [84, 90],
+        ("ease", 0, "cm"): [7],
+    }
+    band = parse_lengths("50.5 (54) cm, with a 2.5 cm band")
+    assert band is not None
+    assert [len(one.values) for one in band.lists] == [2, 1]
+    found = parse_lengths("Finished circumference: 46 (54) cm, to fit a head of 50 (58) cm")
+    assert found is not None and not found.to_fit
+    assert [(one.label, one.to_fit) for one in found.lists] == [
+        ("circumference", False), ("head", True),
+    ]  # fmt: skip
+    assert values("about 105 cm across the top edge, 52 cm deep at the centre") == {
+        ("across", 0, "cm"): [105],
+        ("deep", 0, "cm"): [52],
+    }
+    assert values("To fit 34 [36: 38] ins. bust. Length from top of shoulder, 22 ins.") == {
+        ("bust", 0, "in"): [34, 36, 38],
+        ("length from top shoulder", 0, "in"): [22],
+    }
+
+
 @given(
     st.lists(st.fractions(min_value=1, max_value=200, max_denominator=4), min_size=2, max_size=9),
     st.sampled_from(["cm", " cm", " in", '"', " inches"]),
@@ -384,6 +407,27 @@ def test_needles(
     for needle in found.needles:
         shown = text[needle.span.start : needle.span.end]
         assert shown.count("(") == shown.count(")") and shown.count("[") == shown.count("]")
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("3.5 mm and 4 mm circulars, 40 and 80 cm; 4 mm dpns",
+         [(("circular",), [40, 80]), (("circular",), [40, 80]), (("double-pointed",), [])]),
+        ("4 mm and 4.5 mm straights; 4 mm circular, 40 cm",
+         [(("straight",), []), (("straight",), []), (("circular",), [40])]),
+        ("Pair each of 3.25 mm and 4 mm needles", [(("straight",), []), (("straight",), [])]),
+        ("4 mm needles and 4 mm circular", [((), []), (("circular",), [])]),
+        ("4 mm, cable needle", [((), []), (("cable",), [])]),
+        ("4 mm circular, 40, 60 and 80 cm long", [(("circular",), [40, 60, 80])]),
+    ],
+)  # fmt: skip
+def test_a_kind_or_length_printed_once_for_several_needles(
+    text: str, expected: list[tuple[tuple[str, ...], list[int]]]
+) -> None:
+    found = parse_needles(text)
+    assert found is not None
+    assert [(n.kinds, [one.value for one in n.lengths]) for n in found.needles] == expected
 
 
 def test_a_size_without_a_system_stays_bare() -> None:
@@ -469,6 +513,9 @@ def test_notions() -> None:
     assert hook is not None
     assert [n.key for n in hook] == ["crochet hook", "stitch holder", "scrap yarn", ""]
     assert parse_notions("none") is None
+    line = "11 (12) oz 4-ply fingering. A pair each of No. 10 and No. 12 needles. 9 buttons."
+    whole = parse_notions(line)
+    assert whole is not None and [(n.key, n.count) for n in whole] == [("buttons", 9)]
 
 
 @pytest.mark.parametrize(
@@ -549,16 +596,12 @@ def test_prose_is_none_where_there_is_no_number() -> None:
     assert parse_multiple("12 rows") is None
 
 
+WORDS = """12 ½ 3¾ , ( ) [ ] : ; - – / = x × " '' cm in mm sts rows rnds per inch multiple of plus +
+US UK size g m yds balls to fit bust months S XL one and or . İ ٣ 0 1/0 0/0 1/2 2/0 St st dpns
+circular blocked in the round with ease each needles pair"""
 PIECES = st.lists(
-    st.sampled_from(
-        ["12", "9" * 30, "½", "3¾", " ", ", ", "(", ")", "[", "]", ":", ";", "-", "–", "/", "=",
-         "x", "×", '"', "''", "cm", " in ", "mm", " sts", " rows", " rnds", "per inch",
-         "multiple of ", " plus ", " + ", "US ", "UK ", "size ", "g", " m ", "yds", "balls", "to fit ", "bust",
-         "months", "S", "XL", "one", "and ", "or ", "\u00a0", "\t", "\n", ".", "İ", "٣", "0", "1/0",
-         "0/0", "1/2", "2/0", "St st", "dpns", "circular", "blocked", "in the round"]
-    ),
-    max_size=30,
-)  # fmt: skip
+    st.sampled_from([*WORDS.split(), " ", " ", " ", "\u00a0", "\t", "\n", "9" * 30]), max_size=40
+)
 
 
 @given(st.one_of(PIECES.map("".join), st.text(max_size=80)))

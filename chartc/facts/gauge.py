@@ -95,7 +95,9 @@ _PATTERN_ENDS = shape_of(
     r"|in\s+the\s+round|square|for|is|gives?|equals?)\b.*$"
 )
 _NOT_A_PATTERN = shape_of(r"(?:square|size|total|all|cm|mm|inch(?:es)?|ins?)\b")
-_BLOCKED = shape_of(r"\b(?:(?P<no>un-?blocked|before\s+blocking)|blocked|after\s+blocking)\b")
+_BLOCKED = shape_of(
+    r"\b(?:(?P<no>un-?blocked|before\s+blocking)|blocked|after\s+(?:an?\s+)?(?:[a-z]+\s+)?blocking)\b"
+)
 _ROUND = shape_of(r"\bin\s+(?:the\s+)?rounds?\b|\bin\s+(?:the\s+)?rnds?\b|\bcircularly\b")
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field
 from fractions import Fraction
+from itertools import pairwise
 
 from chartc.facts.words import LONGEST, Measure, plain_text, shape_of, whole_brackets
 from chartc.measures import NUMBER, LengthUnit, read_number, show_number
@@ -50,12 +51,13 @@ _NEEDLE_TOKEN = shape_of(
     rf"|\b(?:old\s+)?U\.?K\.?\s*(?:sizes?|no\.?|nos?\.|\#)?\s*(?P<uk>{_LABEL})"
     rf"|\b(?:sizes?|no\.?|nos?\.)\s*:?\s*(?:(?P<sys>U\.?S\.?|U\.?K\.?)\s*)?(?P<bare>{_LABEL})(?!\s*(?:mm|cm))"
     rf"|(?P<back>(?<![0-9.])[0-9]{{1,2}})\s*(?P<back_sys>U\.?S\b\.?|U\.?K\b\.?)"
-    rf"|(?P<far>{NUMBER})\s*-?\s*(?:(?P<cm>cms?\b|centimet(?:re|er)s?\b)"
+    rf"|(?P<more>(?:{NUMBER}\s*(?:,|/|\band\b|&|\bor\b)\s*){{1,4}})?"
+    rf"(?P<far>{NUMBER})\s*-?\s*(?:(?P<cm>cms?\b|centimet(?:re|er)s?\b)"
     rf"|(?P<inch>inch(?:es)?\b|ins?\b\.?|\"|''))"
     r"|(?P<circular>\bcirculars?\b|\bcircs?\b)|(?P<dpn>\bdpns?\b|\bdouble[- ]?point(?:ed|s)?\b)"
     r"|(?P<straight>\bstraights?\b|\bpairs?\b)|(?P<cable>\bcable\s+needles?\b|\bcn\b)"
     r"|(?P<hook>\b(?:crochet\s+)?hooks?\b)|(?P<other>\b(?:tapestry|darning|yarn|sewing)\s+needle)"
-    r"|(?P<stop>[;\n]|\.(?=\s)|\band\b|\bplus\b)"
+    r"|(?P<needle>\bneedles?\b)|(?P<each>\beach\b)|(?P<stop>[;\n]|\.(?=\s)|\band\b|\bplus\b)"
 )
 
 
@@ -70,6 +72,8 @@ class _Needle:
     bare: str = ""
     lengths: list[Measure] = field(default_factory=list)
     kinds: list[str] = field(default_factory=list)
+    handed: bool = False  # its kind is printed only with the needle after it
+    whole: bool = False  # "needles" has been said, or its clause is over: nothing more to come
 
     @property
     def sized(self) -> bool:
@@ -89,7 +93,7 @@ def parse_needles(text: str) -> NeedlesFact | None:
     plain = plain_text(text[:LONGEST])
     found: list[_Needle] = []
     now: _Needle | None = None
-    # kinds and lengths printed before the first size of a needle: "60 cm circular needle, 4 mm"
+    shared: list[str] = []  # "pair each of 3 mm and 4 mm": a kind for all that follow
     stopped = False
     for token in _NEEDLE_TOKEN.finditer(plain):
         if token["other"]:
@@ -98,7 +102,16 @@ def parse_needles(text: str) -> NeedlesFact | None:
         if token["stop"]:
             stopped = True
             if token["stop"] in ";\n.":
-                now = None
+                for one in found:
+                    one.whole = True
+                now, shared = None, []
+            continue
+        if token["needle"]:
+            if now is not None and now.sized:
+                now.whole = True
+            continue
+        if token["each"]:
+            shared = list(now.kinds) if now is not None and not now.sized else []
             continue
         size = _needle_size(token)
         if size is not None:
@@ -107,7 +120,7 @@ def parse_needles(text: str) -> NeedlesFact | None:
                 now.mm is not None if system == "mm" else getattr(now, system)
             )
             if now is None or held or (stopped and now.sized) or "hook" in now.kinds:
-                now = _Needle(plain, token.start(), token.end())
+                now = _Needle(plain, token.start(), token.end(), kinds=list(shared))
                 found.append(now)
             if system == "mm":
                 now.mm = read_number(size[1].replace(",", "."))
@@ -118,16 +131,21 @@ def parse_needles(text: str) -> NeedlesFact | None:
                 now = _Needle(plain, token.start(), token.end())
                 found.append(now)
             if token["far"]:
-                unit: LengthUnit = "cm" if token["cm"] else "in"
-                now.lengths.append(Measure(read_number(token["far"]), unit, Span(*token.span())))
+                now.lengths += _far(token)
             else:
                 kind = next(name for group, name in _KINDS.items() if token[group])
                 if kind in ("cable", "hook") and now.start != token.start():
-                    now = _own_needle(found, now, token, kind, stopped, plain)
+                    now = _own_needle(found, now, token, plain)
                 if kind not in now.kinds:
                     now.kinds.append(kind)
+                if kind in ("circular", "double-pointed", "straight"):
+                    _hand_down(found, now, kind)
         now.end = max(now.end, token.end())
         stopped = False
+    for one, following in reversed(list(pairwise(found))):
+        # "3.5 mm and 4 mm circulars, 40 and 80 cm": the lengths are those of both
+        if one.kinds == following.kinds == ["circular"] and one.handed and not one.lengths:
+            one.lengths = list(following.lengths)
     listed = tuple(one.done() for one in found if one.sized or one.kinds)
     if not listed:
         return None
@@ -144,16 +162,29 @@ _KINDS = {
 }
 
 
-def _own_needle(
-    found: list[_Needle],
-    now: _Needle,
-    token: re.Match[str],
-    kind: str,
-    stopped: bool,
-    plain: str,
-) -> _Needle:
-    """A cable needle or hook is a thing of its own, unless a size was just given for it."""
-    if now.sized and not now.kinds and not now.lengths and (kind == "hook" or not stopped):
+def _hand_down(found: list[_Needle], now: _Needle, kind: str) -> None:
+    """'4 mm and 4.5 mm straights': a kind printed once is that of the needles just before."""
+    for one in reversed(found[: found.index(now)]):
+        if one.whole or one.kinds or one.lengths or not one.sized or not now.sized:
+            break
+        one.kinds.append(kind)
+        one.handed = True
+
+
+def _far(token: re.Match[str]) -> list[Measure]:
+    """'40, 60 and 80 cm': every length, the unit printed once."""
+    unit: LengthUnit = "cm" if token["cm"] else "in"
+    lengths = []
+    for one in re.finditer(NUMBER, token["more"] or ""):
+        span = Span(token.start() + one.start(), token.start() + one.end())
+        lengths.append(Measure(read_number(one[0]), unit, span))
+    last = Span(token.start("far"), token.end())
+    return [*lengths, Measure(read_number(token["far"]), unit, last)]
+
+
+def _own_needle(found: list[_Needle], now: _Needle, token: re.Match[str], plain: str) -> _Needle:
+    """A cable needle or hook is a thing of its own, unless its size stands right before it."""
+    if now.sized and not now.kinds and not plain[now.end : token.start()].strip(" )]"):
         return now
     fresh = _Needle(plain, token.start(), token.end())
     found.append(fresh)

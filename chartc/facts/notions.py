@@ -5,7 +5,9 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from chartc.facts.needles import parse_needles
 from chartc.facts.words import WORDS, plain_lines, shape_of
+from chartc.facts.yarn import parse_yarns
 from chartc.handbook import notions
 from chartc.measures import read_number
 from chartc.source import Span
@@ -34,7 +36,7 @@ def parse_notions(text: str) -> tuple[NotionFact, ...] | None:
     plain = plain_lines(text)
     pieces: list[tuple[int, int, bool]] = []
     depth, start, instead = 0, 0, False
-    for found in re.finditer(r"[()\[\]]|[,;\n]|\s(?:and|&|or)\s|\.(?=\s|$)", plain, re.I):
+    for found in re.finditer(r"[()\[\]]|[,;\n]|\s(?:and|&|or)\s|(?<!\bno)\.(?=\s|$)", plain, re.I):
         mark = found[0]
         if mark in "([":
             depth += 1
@@ -48,9 +50,16 @@ def parse_notions(text: str) -> tuple[NotionFact, ...] | None:
     listed = []
     for begin, end, otherwise in pieces:
         fact = _notion(text, plain, begin, end)
-        if fact is not None and (fact.key or not otherwise):  # "3 mm or smaller" is no thing
+        if fact is None:
+            continue
+        # "3 mm or smaller" is no thing; needles and yarn of a whole materials line stand elsewhere
+        if fact.key or not (otherwise or _of_another_list(fact.name)):
             listed.append(fact)
     return tuple(listed) or None
+
+
+def _of_another_list(name: str) -> bool:
+    return parse_needles(name) is not None or bool(parse_yarns(name))
 
 
 def _notion(text: str, plain: str, begin: int, end: int) -> NotionFact | None:

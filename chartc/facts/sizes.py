@@ -64,6 +64,8 @@ _FIT_HEAD = shape_of(
     r"|shoe|sock|neck|wrist|arm|ages?|aged|circumference|length|measurements?|measuring|sizes?"
     r"|children|child|baby|babies|ladies|women|men|wearers?)\b\s*/?\s*)*)[:\-]?\s*"
 )
+# "Sizes S and L only: k2tog": an instruction for some sizes, not their names
+_FOR_SOME = shape_of(r"[^:.]{0,80}\bonly\s*:")
 _BODY_WORDS = shape_of(
     r"\b(?:bust|chest|head|foot|feet|hand|waist|hips?|calf|shoe|sock|neck|wrist|arm|ages?|aged)\b"
 )
@@ -83,6 +85,8 @@ def parse_sizes(text: str) -> SizesFact | None:
     'Small, Medium, Large', 'To fit bust 81 (86, 91) cm', 'one size'. None when there are none.
     """
     plain = plain_text(text[:LONGEST]).rstrip()
+    if _FOR_SOME.match(plain):
+        return None
     single = _ONE_SIZE.search(plain)
     if single is not None:
         span = Span(*single.span())

@@ -64,7 +64,7 @@ _COUNT = rf"(?:{NUMBER}|\b(?:{WORDS})\b)"
 _BALLS = r"balls?|skeins?|hanks?|cones?|cakes?|spools?"
 _COUNT_UNIT = shape_of(
     rf"\s*-?\s*(?:(?P<ball>(?:{_BALLS})\b)|(?P<g>g\b|gm?s?\b|grams?\b|grammes?\b)"
-    r"|(?P<oz>oz\b\.?|ounces?\b)|(?P<yd>yds?\b\.?|yards?\b)"
+    r"|(?P<oz>ozs?\b\.?|ounces?\b)|(?P<yd>yds?\b\.?|yards?\b)"
     r"|(?P<m>m\b|mtrs?\b|met(?:re|er)s?\b))"
 )
 _COUNTS = shape_of(rf"{_COUNT}(?:\s*[(\[,:;]\s*{_COUNT}(?![a-z])|\s*[)\]])*")

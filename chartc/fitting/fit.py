@@ -6,7 +6,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from fractions import Fraction
 
 from chartc.fitting.gauge import Gauge, RibFit, RowsFor, rib, rows_for, stitches_for
@@ -255,7 +255,7 @@ class FitReport:
     request: FitRequest
     sizes: tuple[SizeFit, ...]
     notes: tuple[str, ...]
-    sources: tuple[Origin, ...] = field(default=())
+    sources: tuple[Origin, ...] = ()
 
     def text(self, width: int = 100) -> str:
         """A table for the terminal, no wider than `width` where the names allow it."""

@@ -12,7 +12,7 @@ from math import ceil
 from chartc.fitting.gauge import Gauge
 from chartc.fitting.numbers import MOST_MM, FittingProblem, number, positive, whole
 from chartc.handbook import TailRule, YarnWeight, yarn_rules, yarn_weights
-from chartc.measures import Number, show_cm, show_in, show_number, to_mm
+from chartc.measures import Number, show_cm, show_in, to_mm
 
 # pi to ten places: a wrap of a needle needs no more, and a fraction keeps the sum exact.
 _PI = Fraction(31415926536, 10**10)
@@ -226,8 +226,3 @@ def cast_on_tail(
             * count
         )
     return TailEstimate(count, tuple(guesses), scaled)
-
-
-def show_share(share: Fraction) -> str:
-    """A share as a percentage: "10 %"."""
-    return f"{show_number(share * 100)} %"
