@@ -16,6 +16,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from heapq import heappop, heappush
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,22 +186,31 @@ class _Balance:
                         break
 
     def _moved(self) -> bool:
-        """Move all that what is left over can reach down until another pair touches."""
+        """Move what is left over down, with all it pushes on the way, until it touches an
+        unknown that wants more: nearest first, by the gaps between."""
         x, to, room, length = self.x, self.to, self.room, self.length
-        reach = self.reach
-        step = 0
-        for v, arcs in enumerate(self.out):
-            if reach[v] < 0:
+        far: dict[int, int] = {}
+        queue = [(0, v) for v, level in enumerate(self.reach) if level >= 0]
+        best: dict[int, int] = {v: 0 for _, v in queue}
+        end = -1
+        while queue:
+            distance, v = heappop(queue)
+            if v in far:
                 continue
+            far[v] = distance
+            if self.excess[v] < 0:
+                end = distance
+                break
             here = x[v]
-            for e in arcs:
-                if room[e] and reach[to[e]] < 0:
-                    gap = here - x[to[e]] + length[e]
-                    if gap > 0 and (not step or gap < step):
-                        step = gap
-        if not step:
+            for e in self.out[v]:
+                w = to[e]
+                if room[e] and w not in far:
+                    reached = distance + here - x[w] + length[e]
+                    if reached < best.get(w, reached + 1):
+                        best[w] = reached
+                        heappush(queue, (reached, w))
+        if end <= 0:
             return False
-        for v, level in enumerate(reach):
-            if level >= 0:
-                x[v] -= step
+        for v, distance in far.items():
+            x[v] -= end - distance
         return True

@@ -196,6 +196,8 @@ def place(fabric: Fabric, rows: Sequence[RowUnits], chosen: Sequence[int]) -> Pl
     """The best columns for the chosen rows."""
     task = pose(fabric, rows, chosen)
     x = best(task.problem, _start(task, [rows[r].units for r in chosen]))
+    if _symmetrical(fabric, chosen):
+        x = _evened(task, x)
     found = [tuple(x[unknown] + plus for unknown, plus in row) for row in task.refs]
     least = min((low for low, _ in task.windows), default=0)
     most = max((high for _, high in task.windows), default=0)
@@ -210,6 +212,39 @@ def place(fabric: Fabric, rows: Sequence[RowUnits], chosen: Sequence[int]) -> Pl
         most - least,
         task.shift(x),
     )
+
+
+def _symmetrical(fabric: Fabric, chosen: Sequence[int]) -> bool:
+    """Whether every row reads as its own mirror image."""
+    for r in chosen:
+        row = fabric.rows[r]
+        stitches = [worked.stitch for worked in row.stitches]
+        if row.shift or any(
+            one.mirror != other.key
+            for one, other in zip(stitches, reversed(stitches), strict=True)
+        ):
+            return False
+    return True
+
+
+def _evened(task: Task, x: list[int]) -> list[int]:
+    """A symmetrical placing as good as the one given, where there is one."""
+    width = max((high for _, high in task.windows), default=0)
+    blocks = {refs[0][0]: len(refs) for refs in task.refs if refs}
+    rounded: list[list[int]] = [list(x), list(x)]  # halves rounded outwards, and inwards
+    for first, count in blocks.items():
+        for i in range(count):
+            twice = x[first + i] + width - 1 - x[first + count - 1 - i]
+            if twice % 2 and 2 * i == count - 1:
+                return x  # the middle stitch has no middle column
+            up = (twice + 1) // 2
+            rounded[0][first + i] = twice // 2 if 2 * i < count else up
+            rounded[1][first + i] = up if 2 * i < count else twice // 2
+    price = task.price(x)
+    for candidate in rounded:
+        if task.problem.allowed(candidate) and task.price(candidate)[0] == price[0]:
+            return candidate
+    return x
 
 
 def _start(task: Task, fabric_rows: Sequence[Sequence[Unit]]) -> list[int]:
