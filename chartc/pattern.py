@@ -190,6 +190,16 @@ class Shift:
 
 
 @dataclass(frozen=True, slots=True)
+class Keep:
+    """Work goes on over `count` stitches only (the next ones, or with `last` those worked
+    last); all others wait on a holder without a name, until a row needs them."""
+
+    count: Num
+    span: Span
+    last: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Unread:
     """A passage inside a row that could not be read: the count is not known after it."""
 
@@ -198,7 +208,7 @@ class Unread:
 
 
 Step: TypeAlias = (
-    Work | Fill | Repeat | Mark | Turn | Off | On | Hold | Take | Change | Shift | Unread
+    Work | Fill | Repeat | Mark | Turn | Off | On | Hold | Take | Change | Shift | Keep | Unread
 )
 
 
@@ -245,6 +255,7 @@ class Row:
 class UntilKind(Enum):
     COUNT = "count"  # until there are n stitches (or n stitches remain)
     LENGTH = "length"  # until it measures so much
+    MARKED = "marked"  # until there are n stitches between two markers (the smallest such part)
 
 
 @dataclass(frozen=True, slots=True)
