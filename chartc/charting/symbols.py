@@ -467,14 +467,16 @@ def _joined(stitch: Stitch, box: _Box) -> list[Mark]:
             fronts.append(path)
         over = fronts + [mark.path for mark in end if isinstance(mark, Stroke)]
         behind = [index for index in range(stitch.uses) if index not in leaders]
-        behind.sort(key=lambda index: abs(feet[index] - lead[0]))
-        for rank, index in enumerate(behind):
+        apart = [abs(feet[index] - lead[0]) for index in behind]
+        for index, distance in zip(behind, apart, strict=True):
             if len(leaders) == 1:
                 # It runs up to the front stroke; the further off its foot, the higher.
                 low, high = (0.4, 0.5) if twisted else (0.5, 0.7)
                 height = (low + high) / 2
-                if len(behind) > 1:
-                    height = low + (high - low) * rank / (len(behind) - 1)
+                if max(apart) - min(apart) > 0.01:
+                    height = low + (high - low) * (distance - min(apart)) / (
+                        max(apart) - min(apart)
+                    )
                 reach = (height - _FOOT) / (_TOP - _FOOT)
                 meet = (lead[0] + (middle + tilt - lead[0]) * reach, height)
             leg = box.line((feet[index], _FOOT), meet)
