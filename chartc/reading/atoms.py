@@ -151,13 +151,16 @@ _BETWEEN = {",", ":", ";", "/", "|", "-", "\u2014", "&"}
 
 def gather_sizes(atoms: list[Atom], sizes: int) -> list[Atom]:
     """Fold size lists ("84 (96, 108)", "3 [5: 7]", "2 (3) (4)", "once (twice, 3 times)")
-    into one number atom with a value per size. A dash in a list stands for 0."""
+    into one number atom with a value per size. A dash in a list stands for 0. With one size
+    there are no lists; `sizes` 0 gathers whatever looks like one."""
+    if sizes == 1:
+        return atoms
     out: list[Atom] = []
     at = 0
     total = len(atoms)
     while at < total:
         atom = atoms[at]
-        if atom.kind == "num" and sizes > 1:
+        if atom.kind == "num":
             run = _glued_list(atoms, at, sizes)
             if run is not None:
                 last = atoms[run[1] - 1]
@@ -199,10 +202,10 @@ def _glued_list(atoms: list[Atom], at: int, sizes: int) -> tuple[tuple[int, ...]
     """ "12/14/16" or "12-14-16" with just as many values as there are sizes."""
     values = [atoms[at].value]
     stop = at + 1
-    if stop >= len(atoms) or atoms[stop].text not in ("/", "-"):
+    if stop >= len(atoms) or atoms[stop].text not in ("/", "-") or not atoms[at].value:
         return None
     sign = atoms[stop].text
-    if sign == "-" and sizes < 3:
+    if sizes and sign == "-" and sizes < 3:
         return None
     while (
         stop + 1 < len(atoms)
@@ -211,7 +214,7 @@ def _glued_list(atoms: list[Atom], at: int, sizes: int) -> tuple[tuple[int, ...]
     ):
         values.append(atoms[stop + 1].value)
         stop += 2
-    if len(values) != sizes:
+    if len(values) != sizes and (sizes or len(values) < (3 if sign == "-" else 2)):
         return None
     following = atoms[stop] if stop < len(atoms) else None
     if sign == "/" and following is not None and following.text in ("lc", "rc", "lpc", "rpc", "lt", "rt"):

@@ -16,6 +16,7 @@ from chartc.pattern import (
     Hold,
     Instruction,
     Join,
+    Keep,
     Loose,
     Mark,
     Num,
@@ -44,6 +45,19 @@ if TYPE_CHECKING:
     from chartc.reading.statements import Statement
 
 END = Target(Reach.END)
+_GENERAL = re.compile(
+    r"\b(?:work|knit|cont(?:inue)?|complete|make|follow)\s+(?:\w+\s+){0,3}?(?:as|to match)\s+(?:given\s+|set\s+|worked\s+)?(?:for\s+)?(?:the\s+)?(?:left|right|first|second|back|front|other|body|sleeve|cuff|opposite|previous side|match)\b"
+    r"|\bto match\b|\brevers(?:e|ing)\b|\bcontinu(?:e|ing)\s+in\s+th(?:is|e same)\s+(?:way|manner)|\bcont\.?\s+in\s+th(?:is|e same)\s+(?:way|manner)"
+    r"|\b(?:with|working)\s+(?:\d+|one|two)\s+(?:fewer|less|more)\b|\bworking\s+(?:\d+|one|two)\s+(?:st|sts|stitch|more|fewer|less)\b|\b(?:\d+|one|two)\s+(?:st|stitch|sts)\s+(?:fewer|less|more)\b|\b(?:inc|dec)(?:reasing|\.)?\s+as\s+(?:set|before|est)|\bshap(?:e|ing)s?\s+as\s+(?:for|given|before)"
+    r"|\bas\s+(?:given\s+)?for\s+(?:the\s+)?(?:back|front|left|right|first)\b|\bkeeping\s+(?:the\s+)?(?:\w+\s+){0,3}(?:correct|as set)|\bin\s+same\s+way\b|\bsecond\s+(?:sleeve|mitten|sock|mitt|glove)\b|\bmake\s+another\b|\bremain\s+unwrapped\b|\buntil\s+all\s+(?:heel\s+|wrapped\s+)?(?:sts|stitches)\s+(?:have|are)\b",
+    re.IGNORECASE,
+)
+_PIECE = re.compile(
+    r"(?P<n>#) (?:(?:held|live|sleeve|body|front|back|neck|rem) )*(?:st )?(?:of|from|for|across|on|off|over|into)? ?(?:(?:right|left|first|second|other|rem|one|held|half) )*(?:sleeve|front|back|body|neck|shoulder|yoke|piece|underarm)\b"
+)
+_SOME_ONLY = re.compile(
+    r"(?:\bwork|\bk|\bheel|\bcont)[^#;.]*? (?:on|over|across) (?:(?:first|last|these|rem|those|just|heel|back|front|thumb|centre|shoulder|live|set) )*(?P<n>#) (?:(?:heel|sole|thumb|strap|shoulder|back|front|centre) )?st\b"
+)
 _WORDS = {"once": 1, "twice": 2, "thrice": 3}
 ONE = Num((1,))
 
@@ -98,7 +112,14 @@ class _Reader:
             num = counted.num("n")
             assert num is not None
             stop = self.after(counted)
-            until = Until(UntilKind.COUNT, num, self.sentence.span_of(place, stop))
+            between = self.sentence.match(s.shape(r"(?:between|inside) (?:(?:thumb|gusset|raglan|two|these|side) )*m "), stop)
+            kind = UntilKind.COUNT
+            if between is not None:
+                stop = self.after(between)
+                kind = UntilKind.MARKED
+            elif re.search(r"between m", counted.found.group()):
+                kind = UntilKind.MARKED
+            until = Until(kind, num, self.sentence.span_of(place, stop))
             return self.ending(until, stop)
         rows = self.sentence.match(s.UNTIL_ROWS, place)
         opening = self.sentence.match(s.UNTIL, place)
@@ -153,6 +174,8 @@ class _Reader:
     # ------------------------------------------------------------------ running
     def run(self) -> None:
         words = self.sentence.words
+        if self._not_followed() or self._joined_pieces() or self._some_only():
+            return
         tries: tuple[Callable[[int], int | None], ...] = (
             self.cast_on,
             self.pick_up,
@@ -195,6 +218,21 @@ class _Reader:
         if not self.left:
             return
         words = self.sentence.words
+        before = self.sentence.span_of(self.left[0], self.left[-1] + 1)
+        stated = self._stated_in(before)
+        if stated and not any(t.type == "STITCH" and t.value.counted for t in self._tokens(before)[0]):
+            b = self.r.current
+            if b is not None and (b.flow or b.group):
+                self.r._flush(b)
+                last = b.flow[-1]
+                if isinstance(last, Row) and not last.stated and self.st.start >= last.span.end:
+                    changed = replace(last, stated=stated)
+                    b.flow[-1] = changed
+                    if last.number is not None:
+                        b.rows[last.number] = changed
+                else:
+                    self.r.push(Loose((), stated, self.st.span))
+                return
         if len(self.left) < len([w for w in words if w.text not in (",", ";", ".")]):
             self.r.notes.append(self.st.span)
             runs: list[list[int]] = []
@@ -263,6 +301,91 @@ class _Reader:
         )
         self.r.push(row)
         b.written.append(row)
+        return True
+
+    # ------------------------------------------------------------------ told in general terms
+    def _not_followed(self) -> bool:
+        """Shaping told in general terms ("work as for back", "with 1 fewer st each time"): the
+        count is taken up again where the text states one."""
+        raw = self.r.plain[self.st.start : self.st.end]
+        if not _GENERAL.search(raw):
+            return False
+        change = self._change_each_row(raw)
+        if change is not None:
+            by, until = change
+            self.r.push(Ease(by, None, ONE, self.st.span, 1, until, None))
+        else:
+            span = self.st.span
+            self.r.context.remark(
+                "not-followed",
+                span,
+                "this is told in general terms: it is not counted row by row, and the count is taken "
+                "up again where the text next states one",
+            )
+            self.r.push(Loose((_unread(span, self.r.source.text),), (), span))
+        stated = self._stated_in(self.st.span)
+        if stated:
+            self.r.push(Loose((), stated, self.st.span))
+        if re.search(r"\b(?:bind|cast)\s+off\s+(?:all|rem|the rem)|\b(?:graft|fasten off)\b|\b(?:bind|cast)\s+off\s*\.?$", raw, re.I):
+            self.r.push(Finish("bind off", self.st.span))
+        return True
+
+    def _change_each_row(self, raw: str) -> tuple[Num, Until] | None:
+        """ "dec 8 sts every rnd, with 1 fewer st each time, until 8 sts rem"."""
+        found = self.sentence.search(s.CHANGE, 0)
+        if found is None or found.num("n") is None or not re.search(r"every (?:rnd|row|round)", raw, re.I):
+            return None
+        for place, word in enumerate(self.sentence.words):
+            if word.text in ("until", "till"):
+                until, _ = self.until(place)
+                if until is not None and until.kind is UntilKind.COUNT:
+                    num = found.num("n")
+                    assert num is not None
+                    sign = -1 if found.group("verb") == "dec" else 1
+                    return Num(tuple(sign * v for v in num.values), num.span), until
+        return None
+
+    def _stated_in(self, span: Span) -> tuple[Stated, ...]:
+        tokens, _ = self._tokens(span)
+        found = [t.value for t in tokens if t.type == "STATED" and t.value.kind == "total"]
+        return tuple(found[:1])
+
+    def _joined_pieces(self) -> bool:
+        """ "Knit across 50 sts of first sleeve, 80 sts of front ...": pieces joined."""
+        parts = list(_PIECE.finditer(self.text))
+        if len(parts) < 2 or not re.search(r"\b(?:k|p|work|place|sl|join|return|patt)\b", self.text):
+            return False
+        if re.search(r"\bpick up\b|\bpu\b|\bco #|\bhold\b|\brm\b|\bm \b", self.text[: parts[-1].end()]):
+            return False
+        nums = [self.sentence.nums[self.text.count("#", 0, part.start())] for part in parts]
+        width = max(len(n.values) for n in nums)
+        total = Num(tuple(sum(n.at(i) for n in nums) for i in range(width)), nums[0].span.join(nums[-1].span))
+        self.r.push(CastOn(total, "join", self.st.span, bool(re.search(r"\bjoin|\brnd", self.text))))
+        if re.search(r"\brnd\b", self.text):
+            self.r._need(self.st.span).in_round = True
+        stated = self._stated_in(self.st.span)
+        if stated:
+            self.r.push(Loose((), stated, self.st.span))
+        return True
+
+    def _some_only(self) -> bool:
+        """ "Work on these 44 sts only", "the heel is worked on the next 28 sts"."""
+        raw = self.r.plain[self.st.start : self.st.end]
+        found = _SOME_ONLY.search(self.text)
+        if not found or re.search(r"\b(?:k|p) #|\brep\b", self.text[: found.start("n")]):
+            return False
+        if not re.search(r"\bonly\b|\bheel|\bback and forth|\bhold|\bflap|\bfirst\b|\blast\b|\brow\b|thumb|strap|shoulder", raw, re.I):
+            return False
+        num = self.sentence.nums[self.text.count("#", 0, found.start("n"))]
+        last = bool(re.search(r"\blast\b", raw[: num.span.start - self.st.start], re.I))
+        if self.r.running():
+            self.r.push(Loose((Keep(num, self.st.span, last),), (), self.st.span))
+        else:
+            self.r.push(CastOn(num, "held", self.st.span))
+        b = self.r._need(self.st.span)
+        if re.search(r"back and forth|backwards and forwards|in rows|\bflat\b|heel", raw, re.I):
+            b.in_round = False
+            self.r.push(Join(False, self.st.span))
         return True
 
     # ------------------------------------------------------------------ clauses
@@ -351,6 +474,15 @@ class _Reader:
         return max(stop, self.sentence.word_at(at))
 
     def move_start(self, place: int) -> int | None:
+        here = self.sentence.match(
+            s.shape(s.LEAD + r"(?:k|p|work|sl) (?P<n>#) (?:[^#;.]*?(?:,|;) )?[^#;.]*?(?:rnd (?:now )?(?:beg|start)s? here|(?:is )?(?:new )?(?:beg|start) rnd|new beg|beg rnd|bor)"),
+            place,
+        )
+        if here is not None and here.num("n") is not None and "rep" not in here.found.group():
+            moved = here.num("n")
+            assert moved is not None
+            self.r.push(Loose((Shift(moved, self.st.span),), (), self.st.span))
+            return len(self.sentence.words)
         found = self.sentence.match(s.MOVE_START, place)
         if found is None or not re.search(r"\b(?:rnd|bor|start|beg)\b", found.found.group()):
             return None
@@ -1145,12 +1277,74 @@ def _short(text: str) -> str:
     return text if len(text) <= 70 else text[:67] + "..."
 
 
+_FOR_SIZES = re.compile(
+    r"\s*(?:for\s+)?(?:the\s+)?(?P<names>[^:.;]{1,90}?)\s*\bonly\b\s*[:,.\u2014-]\s*"
+    r"|\s*(?:for\s+)?(?:all|both)\s+(?P<other>other\s+)?sizes\s*[:,.\u2014-]\s*"
+    r"|\s*(?:for\s+)?(?:the\s+)?(?:sizes?)\s+(?P<named>[^:;]{1,80}?)\s*:\s*",
+    re.IGNORECASE,
+)
+
+
+def _restricted(item: Instruction, only: frozenset[int], sizes: int) -> Instruction:
+    """The instruction, worked for some sizes alone."""
+
+    def held(num: Num | None) -> Num | None:
+        if num is None:
+            return None
+        return Num(tuple(num.at(i) if i in only else 0 for i in range(sizes)), num.span)
+
+    if isinstance(item, Row):
+        return replace(item, only=only)
+    if isinstance(item, Plain):
+        return replace(item, rows=held(item.rows or ONE))
+    if isinstance(item, Ease):
+        return replace(item, times=held(item.times or ONE))
+    if isinstance(item, Again):
+        return replace(item, times=held(item.times or ONE), until=None if item.times is None else item.until)
+    if isinstance(item, Loose):
+        steps: list[Step] = []
+        for step in item.steps:
+            if isinstance(step, On):
+                step = replace(step, count=held(step.count) or step.count)
+            elif isinstance(step, Off | Hold) and step.count is not None:
+                step = replace(step, count=held(step.count))
+            steps.append(step)
+        return replace(item, steps=tuple(steps))
+    return item
+
+
 def read_sentence(resolver: Resolver, st: Statement) -> None:
     """Read a sentence into the instructions of the current section."""
-    for_sizes = re.match(
-        r"\s*(?:for\s+)?(?:the\s+)?(?:sizes?\s+)?(?P<names>[^:.]{1,80}?)\s*(?:sizes?\s*)?only\s*[:,]\s*|\s*(?:all|both)\s+sizes\s*[:,]\s*",
-        resolver.plain[st.start : st.end],
-        re.I,
-    )
-    del for_sizes
-    _Reader(resolver, st).run()
+    sizes = len(resolver.sizes)
+    match = _FOR_SIZES.match(resolver.plain, st.start, st.end) if sizes > 1 else None
+    if match is None:
+        _Reader(resolver, st).run()
+        return
+    text = match["names"] or match["named"] or ""
+    if match["names"] is None and match["named"] is None:
+        others = resolver.last_only if match["other"] else frozenset[int]()
+        only: frozenset[int] | None = frozenset(range(sizes)) - others
+        if len(only or ()) == sizes:
+            only = None
+    else:
+        only = resolver._size_set(text)
+        if only is None:
+            _Reader(resolver, st).run()
+            return
+    if match.end() >= st.end:
+        b = resolver._need(st.span)
+        b.only = only
+        resolver.last_only = only or frozenset()
+        return
+    rest = replace(st, start=match.end())
+    b = resolver._need(st.span)
+    resolver._flush(b)
+    before = len(b.flow)
+    resolver.context.only = only
+    resolver.last_only = only or frozenset()
+    try:
+        _Reader(resolver, rest).run()
+    finally:
+        resolver.context.only = None
+    if only is not None:
+        b.flow[before:] = [_restricted(i, only, sizes) for i in b.flow[before:]]

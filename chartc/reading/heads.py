@@ -68,7 +68,7 @@ _EXTRA = re.compile(
 )
 _SIDE = re.compile(r"\s*,?\s*(?:on\s+)?\b(?P<side>rs|ws|right side|wrong side)\b(?:\s+facing)?", re.I)
 _DASHED_SIDE = re.compile(r"\s*[-/\u2014]+\s*(?P<side>rs|ws|right side|wrong side)\b(?:\s+facing)?", re.I)
-_DELIM = re.compile(r"_*\s*(?::|\.{1,3}(?=\s|$|[A-Z*\[(])|-{1,3}(?=\s|[A-Za-z*\[(])|\u2014|=|\))\s*_*[-\u2014]*\s*|_+\s*[-\u2014]*\s*")
+_DELIM = re.compile(r"\s*\.?\s*(?:-{1,3}|\u2014+)\s*(?=[A-Za-z*\[(])|_*\s*(?::|\.{1,3}(?=\s|$|[A-Z*\[(])|-{1,3}(?=\s|[A-Za-z*\[(])|\u2014|=|\))\s*_*[-\u2014]*\s*|_+\s*[-\u2014]*\s*")
 _STITCHY = re.compile(
     r"\s*(?:[\*\[(]|k\d|p\d|k\b|p\b|knit|purl|sl\b|sl\d|slip|yo\b|yfwd|k2|p2|ssk|skp|work\b|bind|cast|bo\b|co\b|as\b|rep\b|repeat|pm\b|sm\b|m1|inc\b|dec\b|with\b|using\b|patt\b|rib\b|kfb|pfb|cdd|sk2p|over\b|like\b|turn\b|make|plain\b|same\b|pearl\b|bring\b|moss\b|change\b|join\b|c\d|t\d|mb\b|beg\b|remove\b|place\b|ws\b|rs\b|wyif|wyib)",
     re.IGNORECASE,
@@ -322,6 +322,8 @@ def _finish(
     if delim is None and paren and (comma := re.compile(r"\s*,\s*").match(text, at, end)):
         if _STITCHY.match(text, comma.end(), end):
             delim = comma
+    if delim and delim.group().strip() in ("-", "--", "---") and not numbers and strict:
+        return None
     if delim and not (delim.group().strip() in (".", "...") and strict) and (
         ")" not in delim.group() or "(" not in text[start:at]
     ):

@@ -55,7 +55,7 @@ from chartc.vocabulary import load_vocabulary
 END = Target(Reach.END)
 _AS_ROW = re.compile(
     r"\s*(?:work(?:ed)?\s+)?(?:(?:the\s+)?same\s+as|as\s+for|as|like|rep(?:eat)?(?:\s+as)?|work(?:\s+as(?:\s+for)?)?|knit\s+as)\s+(?:for\s+|from\s+)?(?:the\s+)?"
-    r"(?P<what>(?:rows?|rnds?|rounds?|r)\.?\s*\d+(?:\s*(?:-|\u2014|to|through|and|&|,)\s*(?:rows?\s+|rnds?\s+)?\d+)*|\d+(?:st|nd|rd|th)(?:\s*(?:-|to|and|&|,)\s*(?:the\s+)?\d*(?:st|nd|rd|th)?)*\s*(?:rows?|rnds?|rounds?)?"
+    r"(?P<what>(?:rows?|rnds?|rounds?|r)\.?\s*(?:\d+|one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve)\b(?:\s*(?:-|\u2014|to|through|and|&|,)\s*(?:rows?\s+|rnds?\s+)?\d+)*|\d+(?:st|nd|rd|th)(?:\s*(?:-|to|and|&|,)\s*(?:the\s+)?\d*(?:st|nd|rd|th)?)*\s*(?:rows?|rnds?|rounds?)?"
     r"|(?:the\s+)?(?:first|second|third|fourth|fifth|sixth|seventh|eighth|ninth|tenth|eleventh|twelfth)(?:\s+(?:and|to)\s+(?:first|second|third|fourth|fifth|sixth|seventh|eighth|ninth|tenth))?(?:\s+(?:rows?|rnds?|rounds?))?"
     r"|(?:the\s+)?(?:last|previous)\s+(?P<lastn>\d+\s+)?(?:rows?|rnds?|rounds?)|(?:the\s+)?(?P<named>[a-z]+(?:[- ][a-z]+)?)\s+(?:row|rnd|round)\b)"
     r"(?P<times>\s*,?\s*(?:(?:\d+|two|three|four|five|six)\s+(?:more\s+)?times?(?:\s+more)?|once(?:\s+more)?|twice(?:\s+more)?|again))?\s*(?P<rest>.*)$",
@@ -115,7 +115,7 @@ class Resolver:
         self.sections: list[_Builder] = []
         self.patterns: dict[str, _Builder] = {}
         self.current: _Builder | None = None
-        self.live = False
+        self.last_only: frozenset[int] = frozenset()
         self.bodies: dict[str, Body] = {}
 
     # ------------------------------------------------------------------ facts
@@ -341,6 +341,7 @@ class Resolver:
         body_start, body_end = head.body, st.end
         only = self._only(head.paren, head.span) or b.pending_only or b.only
         b.pending_only = None
+        remarks_before = len(self.context.remarks)
         reference = self._reference(head, body_start, body_end, b)
         if reference is not None:
             rows = reference
@@ -384,6 +385,10 @@ class Resolver:
         elif head.every:
             self._every_rule(b, head, made[0])
             b.written.append(made[0])
+        elif re.match(r"(?:bind|cast)[- ]?off", head.name):
+            self._flush(b)
+            del self.context.remarks[remarks_before:]
+            b.flow.append(Finish("bind off", st.span))
         elif head.repeat:
             self._flush(b)
             for index in range(min(head.repeat, MOST_ROWS_A_STATEMENT)):
@@ -614,6 +619,17 @@ class Resolver:
         )
         if match:
             return self.rhythm(match["what"], in_round, match["first"] or "")
+        counted = re.match(
+            r"(?:work|knit|cont(?:inue)?|purl)\s+(?:the\s+)?(?:next\s+)?(?:\d+|two|three|four|five|six|eight|ten)\s+(?:more\s+)?(?:rows?|rnds?|rounds?)\b(?P<rest>.*)", text, re.S
+        )
+        if counted:
+            named = self.rhythm(counted["rest"], in_round)
+            if named is not None and "edge" not in counted["rest"] and "border" not in counted["rest"]:
+                return named
+            if not re.search(r"inc|dec|until|shap", counted["rest"]):
+                verb = text.split()[0]
+                stitch = self.context.vocabulary.get(verb[0]) if verb in ("knit", "purl") and not counted["rest"].strip() else None
+                return [(Fill(stitch, END, Span(start, end)),)]
         match = re.fullmatch(r"(?:beg(?:inning)?|starting) with an? (?P<first>knit|k|purl|p) row,? (?:work|cont) in (?P<what>[a-z. ]+)", text)
         if match:
             return self.rhythm(match["what"], in_round, match["first"])

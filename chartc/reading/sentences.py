@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from chartc.pattern import Num
-from chartc.reading.atoms import Atom, atomise, gather_sizes
-from chartc.reading.tokens import Context, Word, _fold, _signs
+from chartc.reading.atoms import Atom
+from chartc.reading.tokens import Context, Word, _fold, sized_atoms
 from chartc.source import Span
 
 _DROP = frozenset({"foll", "complete", "please", "all", "both", "again,", "simply", "just"})
@@ -46,7 +46,7 @@ class Sentence:
     def __init__(self, plain: str, start: int, end: int, context: Context) -> None:
         self.plain = plain
         self.span = Span(start, end)
-        atoms = _signs(gather_sizes(atomise(plain, start, end), context.sizes))
+        atoms = sized_atoms(plain, start, end, context)
         self.words: list[Word] = [w for w in _fold(_measures(atoms), context) if w.text not in _DROP]
         self.nums = tuple(w.num for w in self.words if w.num is not None)
         pieces: list[str] = []

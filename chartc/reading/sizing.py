@@ -18,7 +18,20 @@ _ONLY = re.compile(r"\bonly\b|\ball sizes\b|\bother sizes\b", re.I)
 
 def list_lengths(plain: str, start: int, end: int) -> list[int]:
     """How many values each list of numbers in a passage has."""
-    return [len(a.values) for a in gather_sizes(atomise(plain, start, end), 1) if len(a.values) > 1]
+    found: list[int] = []
+    for atom in gather_sizes(atomise(plain, start, end), 0):
+        if len(atom.values) < 2:
+            continue
+        printed = plain[atom.start : atom.end]
+        rest = plain[atom.end : end].strip()
+        if len(atom.values) == 2 and printed.endswith((")", "]")) and (not rest or rest[0] == "."):
+            continue  # "x 8 (24)": a count stated after the row
+        if "/" in printed and "(" not in printed and not re.match(r"sts?\b|stitches|cm|in\b", rest):
+            continue  # "2/2 LC"
+        if re.fullmatch(r"\d+(?:-\d+)+", printed) and not re.match(r"sts?\b|stitches|times", rest):
+            continue
+        found.append(len(atom.values))
+    return found
 
 
 def find_sizes(

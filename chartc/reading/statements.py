@@ -31,7 +31,7 @@ FACT_KEYS = {
     "schematic": "schematic|blocking|pattern stitch",
 }  # fmt: skip
 _FACTS = [
-    (key, re.compile(rf"(?:the\s+)?(?:{words})\s*(?P<delim>:|=|\s-{{1,2}}\s|\u2014)\s*", re.I))
+    (key, re.compile(rf"(?:the\s+)?(?:{words})\s*(?P<delim>\.?\s*:|=|\s-{{1,2}}\s|\.?\s*(?:--|\u2014))\s*", re.I))
     for key, words in FACT_KEYS.items()
 ]
 _BLOCKS = [
@@ -40,7 +40,7 @@ _BLOCKS = [
 BLOCK_KEYS = frozenset(FACT_KEYS)
 
 _OPENER = re.compile(
-    r"(?:(?:then|now|and)\s+)?(?:rep(?:eat)?\b(?!\s+from\s+[\*\u2020+#(])(?!\s+(?:to|across|around|until)\b)|repeating\b|work(?:ing)?\b|knit\s+(?:\d|one|two|three|four|five|six|eight|ten|even|plain|in\b|straight|every|all rows)"
+    r"(?:(?:then|now|and)\s+)?(?:rep(?:eat)?\b(?!\s+from\s+[\*\u2020+#(])(?!\s+(?:to|across|around|until)\b)(?!\s+(?:these|the|last)\s+\S+\s+st)|repeating\b|work(?:ing)?\b|knit\s+(?:\d|one|two|three|four|five|six|eight|ten|even|plain|in\b|straight|every|all rows)"
     r"|purl\s+(?:\d+|one|two)\s+r|cast\s+(?:on|off)\b|co\s*\d|bind\s+off\b|bo\b|join\b|place\b|slip\s+(?:all|the|these|first|last|next|rem|sts)"
     r"|change\b|next\b|cont\b|continue\b|beg\b|begin\b|beginning\b|shape\b|break\b|using\b|with\b|turn\s|divide\b|these\b|this\b"
     r"|when\b|pick\s+up\b|pu\b|leave\b|transfer\b|return\b|graft\b|sew\b|fasten\b|cut\b|thread\b|draw\b|remove\b|set\s+(?:aside|up)\b"
@@ -50,7 +50,13 @@ _OPENER = re.compile(
 )  # fmt: skip
 _BULLET = re.compile(r"(?:[\u2022\u25cf\u25aa\u25e6\u2023\u2610\u2611\u25a1\u2751\u2756\u2013>]|[-*](?=\s+[A-Z])|\(?\d{1,2}[.):](?=\s+[A-Za-z\d*\[(])|[a-z]\)(?=\s))\s*")
 _PAGE = re.compile(r"(?:page\s+)?\d{1,3}(?:\s*(?:of|/)\s*\d{1,3})?\s*$|-\s*\d{1,3}\s*-\s*$|page\s+\d+.*$", re.I)
-_SENTENCE_END = re.compile(r"[.!?][\"')\]]*\s*$|[)\]]\s*$|:\s*$")
+_SENTENCE_END = re.compile(
+    r"[.!?][\"')\]]*\s*$|[)\]]\s*$|:\s*$|(?:-|\u2014|=)\s*\d[^.;]{0,40}\bsts?\s*$"
+)
+_ABBREVIATED = re.compile(
+    r"\b(?:nos?|sts?|k|p|rep|beg|tog|inc|dec|alt|foll|rem|approx|ins?|cms?|ozs?|patt|cont|rnds?|sl|psso|yo|ss|m|approx|tbl|fwd|wl|g|yds?|incl|sep|ndls?|ws|rs|mc|cc|m\.|y\.?o)\.$",
+    re.I,
+)
 _SPLIT = re.compile(r"(?<=[.!?;)\]])[\"']?\s+(?=[A-Z\d(\[*])|(?<=[.!?])--?\s*(?=[A-Z])|(?<=[.)])\u2014\s*(?=[A-Z])")
 _HEAD_HINT = re.compile(
     r"\b(?:Rows?|Rnds?|Rounds?|ROWS?|RNDS?|ROUNDS?|Next|NEXT|Set-?up|Foundation|Inc|Dec|Foll|Following|\d+(?:st|nd|rd|th)(?:\s+and\s+\d+(?:st|nd|rd|th))?\s+(?:rows?|rnds?|rounds?))\b"
@@ -192,7 +198,9 @@ class _Splitter:
             self.block = ""
         if self.block and self.gap and (self._heading(number, start, end) or _OPENER.match(text)):
             self.block = ""
-        if self._heading(number, start, end):
+        if self._heading(number, start, end) or (
+            self.open_kind == "row" and self._small_heading(number, start, end)
+        ):
             self._close()
             self.block = ""
             self.out.append(Statement("heading", start, end))
@@ -251,7 +259,7 @@ class _Splitter:
         """Whether the open paragraph ends like a sentence."""
         if not self.open:
             return True
-        return bool(_SENTENCE_END.search(self.plain[max(self.open[0], self.open[1] - 6) : self.open[1]]))
+        return bool(_SENTENCE_END.search(self.plain[max(self.open[0], self.open[1] - 50) : self.open[1]]))
 
     def _breaks(self, start: int, end: int, number: int) -> bool:
         """Whether a line inside an unfinished row must be a statement of its own."""
@@ -260,9 +268,25 @@ class _Splitter:
             return True
         if not text[:1].isupper():
             return False
+        if self._small_heading(number, start, end):
+            return True
         if _CO.match(text) or re.match(r"(?:rep(?:eat)?|work)\s+(?:rows?|rnds?|rounds?|these|last)\b", text, re.I):
             return True
         return text.isupper() and len(text) > 6 and not _STITCH_HINT.search(text) and self._heading(number, start, end)
+
+    def _small_heading(self, number: int, start: int, end: int) -> bool:
+        """ "Lace" or "Crown" between rows that end without a full stop."""
+        text = self.plain[start:end]
+        words = text.rstrip(":").split()
+        if not words or len(words) > 4 or re.search(r"[\d*,.;()]", text) or not text[:1].isupper():
+            return False
+        if re.match(r"(?:knit|purl|k|p|turn|yo|rep|repeat|work|join|end|sl|slip|bind|cast|knitwise|purlwise)\b", text, re.I):
+            return False
+        after = self._next_text(number)
+        return after is not None and (
+            find_head(self.plain, after.start, after.end) is not None
+            or bool(_CO.match(self.plain[after.start : after.end]))
+        )
 
     def _numbered_row(self, start: int, inner: int, end: int) -> bool:
         """ "3. K2, yo, k2tog." in a numbered list of rows."""
@@ -391,16 +415,16 @@ class _Splitter:
 
     def _lead(self, start: int, end: int) -> int | None:
         """ "Body: Cast on 84 sts." or "Shape crown: ..." -> where the heading ends."""
-        match = re.compile(r"[A-Z][A-Za-z' &/-]{2,40}(?:\([^()]{0,60}\))?\s*(?::|\u2014|--)\s*(?=\S)").match(self.plain, start, end)
-        if not match:
+        match = re.compile(r"[A-Z][A-Za-z' &/-]{2,40}(?:\([^()]{0,60}\))?\s*(?::|\.?\s*(?:\u2014|--))\s*(?=\S)").match(self.plain, start, end)
+        if not match or re.match(r"(?:for\s+)?(?:the\s+)?(?:all|both|sizes?|first|second|third|\w+(?:\s+and\s+\w+)?\s+sizes?)\b[^:]*\b(?:only|sizes?)\b", self.plain[start:end], re.I):
             return None
         rest = self.plain[match.end() : end]
-        name = self.plain[start : match.end()].strip(" :-\u2014")
+        name = self.plain[start : match.end()].strip(" :.-\u2014")
         if len(name.split()) > 5 or _OPENER.match(name) and not re.match(r"(?:shape|divide|finish|set-?up|body)\b", name, re.I):
             return None
         if self._instructs(rest) or _OPENER.match(rest):
             cut = match.end()
-            while self.plain[cut - 1] in " :\u2014-\t":
+            while self.plain[cut - 1] in " .:\u2014-\t":
                 cut -= 1
             return cut
         return None
@@ -434,6 +458,9 @@ class _Splitter:
         for match in _SPLIT.finditer(self.plain, first_body, end):
             if match.start() <= at:
                 continue
+            following = self.plain[match.end() : match.end() + 1]
+            if not following.isalpha() and _ABBREVIATED.search(self.plain, max(at, match.start() - 12), match.start()):
+                continue
             pieces.append((at, match.start()))
             at = match.end()
         pieces.append((at, end))
@@ -464,7 +491,7 @@ class _Splitter:
         text = self.plain[start:end]
         return bool(
             re.match(
-                r"(?:(?:then|now)\s+)?(?:rep(?:eat)?\s+(?:rows?|rnds?|rounds?|last|these|the|this|from\s+(?:row|rnd|round|\d|first)|\d|(?:inc|dec|previous|all)\b)"
+                r"(?:(?:then|now)\s+)?(?:rep(?:eat)?\s+(?:rows?|rnds?|rounds?|last\s+(?!\S+\s+st)|these\s+(?!\S+\s+st)|the\s+(?!\S+\s+st)|this|from\s+(?:row|rnd|round|\d|first)|\d|(?:inc|dec|previous|all)\b)"
                 r"|work(?:ing)?\s+(?:\d+|one|two|three|four|five|six|eight|ten|rows?|rnds?|rounds?|in\b|even|straight|as|until|a\s|last|these|lace|chart|without)"
                 r"|(?:knit|purl|k|p)\s+(?:\d+|one|two|three|four|five|six)\s+(?:rows?|rnds?|rounds?|more)|cont(?:inue)?\b|change\b|join\b|break\b|fasten\b"
                 r"|(?:bind|cast)\s+off(?:\s+(?:all|rem|loosely|in|the|sts|knitwise|purlwise|kwise|pwise|remaining)|\s*\.?\s*$)|bo\s+(?:all|rem|loosely|in)|bo\.?\s*$|these\b|this\b|place\s+(?:rem|all|sts|these|the|first|last|next)|leave\b|slip\s+(?:rem|all|these|the)\b"

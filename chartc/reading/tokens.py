@@ -8,7 +8,7 @@ noticed on the way becomes a Remark.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from chartc.pattern import ONE, Num, Reach, Remark, Stated, Target
@@ -73,6 +73,8 @@ class Context:
     remarks: list[Remark] = field(default_factory=list)
     used: dict[str, Span] = field(default_factory=dict)
     old_usage: bool = False
+    # the sizes the passage is for, when it is not for all: its lists may name those alone
+    only: frozenset[int] | None = None
 
     def remark(
         self,
@@ -86,9 +88,26 @@ class Context:
 
 def words_of(plain: str, start: int, end: int, context: Context) -> list[Word]:
     """The folded words of a passage."""
+    return _fold(sized_atoms(plain, start, end, context), context)
+
+
+def sized_atoms(plain: str, start: int, end: int, context: Context) -> list[Atom]:
+    """The atoms of a passage, size lists gathered and checked."""
     atoms = _signs(gather_sizes(atomise(plain, start, end), context.sizes))
+    if context.only is not None:
+        atoms = [_spread(a, context.only, context.sizes) for a in atoms]
     _check_lists(atoms, context)
-    return _fold(atoms, context)
+    return atoms
+
+
+def _spread(atom: Atom, only: frozenset[int], sizes: int) -> Atom:
+    """A list for some sizes alone, as a list for all (0 for the others)."""
+    if atom.kind != "num" or len(atom.values) != len(only) or len(atom.values) < 2:
+        return atom
+    values = [0] * sizes
+    for index, value in zip(sorted(only), atom.values, strict=True):
+        values[index] = value
+    return replace(atom, values=tuple(values))
 
 
 def _check_lists(atoms: Sequence[Atom], context: Context) -> None:
