@@ -328,6 +328,11 @@ def test_ease_bands_and_heads_are_measures_of_their_own() -> None:
         ("bust", 0, "cm"): [84, 90],
         ("ease", 0, "cm"): [7],
     }
+    # a list whose unit stood once behind it is complete: what follows is no further size
+    assert values("Finished bust: 84 (90) cm, 5 cm ease") == {
+        ("bust", 0, "cm"): [84, 90],
+        ("ease", 0, "cm"): [5],
+    }
     band = parse_lengths("50.5 (54) cm, with a 2.5 cm band")
     assert band is not None
     assert [len(one.values) for one in band.lists] == [2, 1]
