@@ -7,8 +7,9 @@ it. The same words serve the proof, `chartc explain`, the page and the reference
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
+from typing import Any, TypeVar
 
 from chartc.source import Span
 
@@ -43,19 +44,28 @@ class Finding:
 
 @dataclass(frozen=True, slots=True)
 class Check:
-    """A kind of finding: its name says the bad thing."""
+    """A kind of finding: its name says the bad thing.
+
+    why        why it matters, in a sentence or two
+    wrong      a small text that gives exactly this finding
+    right      its mended twin, which gives none
+    family     "counts", "repeats", "order", "words", "sizes", "materials" or "alignment"
+    run        the function that looks for it; None when another stage raises it
+    """
 
     name: str
     severity: Severity
     title: str
     why: str
-    wrong: str  # a small text that gives exactly this finding
-    right: str  # its mended twin, which gives none
-    family: str  # counts, repeats, order, words, sizes, materials
+    wrong: str
+    right: str
+    family: str
     run: Callable[..., Iterable[Finding]] | None = None
 
 
 REGISTRY: dict[str, Check] = {}
+
+Run = TypeVar("Run", bound=Callable[..., Iterable[Finding]])
 
 
 def declare(
@@ -67,3 +77,25 @@ def declare(
     found = Check(name, severity, title, why, wrong, right, family)
     REGISTRY[name] = found
     return found
+
+
+def check(
+    name: str, severity: Severity, title: str, *, family: str, why: str, wrong: str, right: str
+) -> Callable[[Run], Run]:
+    """Register the function below it as the check of that name."""
+    declared = declare(name, severity, title, family=family, why=why, wrong=wrong, right=right)
+
+    def register(run: Run) -> Run:
+        REGISTRY[name] = replace(declared, run=run)
+        return run
+
+    return register
+
+
+def found(name: str, span: Span, message: str, **more: Any) -> Finding:
+    """A finding of a declared check, with the severity it is declared with.
+
+    `more`: any further field of `Finding`; `severity` makes this one milder or graver.
+    """
+    more.setdefault("severity", REGISTRY[name].severity)
+    return Finding(check=name, span=span, message=message, **more)

@@ -1,0 +1,7 @@
+"""`python -m chartc`: the command line."""
+
+import sys
+
+from chartc.cli import main
+
+sys.exit(main())
