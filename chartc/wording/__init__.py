@@ -1,0 +1,1 @@
+"""The writer: tidy rows from fabrics, charts and texts."""

@@ -1,0 +1,111 @@
+"""A stitch, worked a number of times, in the words of a house style.
+
+Every name given here is one that the reader reads back as the same stitch.
+"""
+
+from __future__ import annotations
+
+import re
+from functools import lru_cache
+
+from chartc.stitch import Stitch
+from chartc.vocabulary import load_vocabulary
+from chartc.wording.style import HouseStyle
+
+_SMALL = (
+    "no one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen "
+    "sixteen seventeen eighteen nineteen"
+).split()
+_TENS = "twenty thirty forty fifty sixty seventy eighty ninety".split()
+
+
+def in_words(number: int) -> str:
+    """A number under a thousand in words; a larger one in figures."""
+    if number < 20:
+        return _SMALL[number]
+    if number < 100:
+        tens, ones = divmod(number, 10)
+        return _TENS[tens - 2] + (f"-{_SMALL[ones]}" if ones else "")
+    if number < 1000:
+        hundreds, rest = divmod(number, 100)
+        return f"{_SMALL[hundreds]} hundred" + (f" and {in_words(rest)}" if rest else "")
+    return str(number)
+
+
+def figure(number: int, style: HouseStyle) -> str:
+    """A number as the style writes it."""
+    return in_words(number) if style.words == "spoken" else str(number)
+
+
+def times_words(times: int, style: HouseStyle) -> str:
+    """ "once", "twice", "3 times"."""
+    if times < 3:
+        return ("no times", "once", "twice")[times]
+    return f"{figure(times, style)} times"
+
+
+def stitches_word(count: int, style: HouseStyle) -> str:
+    """ "st", "3 sts"; "the last" and the like are the caller's."""
+    word = "st" if style.words == "short" else "stitch"
+    plural = "" if count == 1 else "s" if style.words == "short" else "es"
+    return f"{figure(count, style)} {word}{plural}"
+
+
+@lru_cache(maxsize=4096)
+def _reads_as(text: str, key: str, times: int) -> bool:
+    vocabulary = load_vocabulary()
+    atoms = vocabulary.atoms(text)
+    match = vocabulary.match(atoms)
+    return (
+        match is not None
+        and match.end == len(atoms)
+        and match.stitch is not None
+        and match.stitch.key == key
+        and match.times == times
+    )
+
+
+def abbreviation(stitch: Stitch, style: HouseStyle) -> str:
+    """The abbreviation alone, in the usage of the style."""
+    return (stitch.uk if style.usage == "uk" else stitch.us) or stitch.us or stitch.key
+
+
+def _counted(stitch: Stitch, times: int, style: HouseStyle) -> str:
+    """With the number inside ("k3 tbl"), or "" where the stitch is not written so."""
+    if not stitch.counted:
+        return ""
+    if style.usage == "uk" and stitch.uk != stitch.us:
+        return re.sub(r"\b1\b", str(times), stitch.uk)
+    return stitch.counted.replace("#", str(times))
+
+
+def _spelled(stitch: Stitch, times: int, style: HouseStyle) -> str:
+    if stitch.key in ("k", "p"):
+        return f"{stitch.title} {figure(times, style)}"
+    first, _, rest = stitch.title.partition(" ")
+    tries = [f"{stitch.title} {times_words(times, style)}" if times > 1 else stitch.title]
+    if stitch.counted:
+        tries.insert(0, f"{first} {figure(times, style)} {rest}".strip())
+    for text in tries:
+        words = re.sub(r" (twice|[\w-]+ times)$", "", text) if times > 1 else text
+        through = 1 if words != text else times
+        if _reads_as(words, stitch.key, through):
+            return text
+    return ""
+
+
+def stitch_words(stitch: Stitch, times: int, style: HouseStyle) -> list[str]:
+    """The stitch worked `times` times, as the parts of a row between commas."""
+    if style.words != "short":
+        text = _spelled(stitch, times, style)
+        if text:
+            return [text]
+    text = _counted(stitch, times, style)
+    if text:
+        return [text]
+    short = abbreviation(stitch, style)
+    if times == 1:
+        return [short]
+    if stitch.kind == "yarn over":
+        return [short] * times  # "yo twice" is a double yarn over
+    return [f"{short} {times_words(times, style)}"]

@@ -1,0 +1,231 @@
+"""Rows of single stitches into written rows: the repeat found, equal rows told once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from chartc.fabric import Fabric, Plan
+from chartc.pattern import NOWHERE, Fill, Num, Reach, Repeat, Step, Target, Work
+from chartc.source import Span
+from chartc.stitch import Stitch
+from chartc.wording.naming import figure, in_words, stitches_word
+from chartc.wording.ribs import rib_names, shown_faces
+from chartc.wording.sentences import row_sentence
+from chartc.wording.shorten import shorten
+from chartc.wording.splitting import RowParts, Split, split
+from chartc.wording.style import HouseStyle
+
+
+@dataclass(frozen=True, slots=True)
+class LineOfStitches:
+    """One row as it is worked: every stitch, in working order.
+
+    before, after   stitches on the needle
+    """
+
+    label: str
+    number: int | None
+    side: str
+    in_round: bool
+    stitches: tuple[Stitch, ...]
+    before: int
+    after: int
+    section: str = ""
+    span: Span = NOWHERE
+
+    @property
+    def rightward(self) -> bool:
+        """Worked from left to right as seen from the right side."""
+        return self.side == "WS" and not self.in_round
+
+    def facing(self) -> tuple[Stitch, ...]:
+        """From the right edge to the left as seen from the right side."""
+        return self.stitches[::-1] if self.rightward else self.stitches
+
+    @property
+    def whole(self) -> bool:
+        """Every stitch on the needle is worked."""
+        return sum(stitch.uses for stitch in self.stitches) == self.before
+
+
+@dataclass(frozen=True, slots=True)
+class WrittenRow:
+    """A row in steps, ready to be put into words."""
+
+    label: str
+    number: int | None
+    side: str
+    in_round: bool
+    steps: tuple[Step, ...]
+    before: int
+    after: int
+    rib: str = ""
+
+
+def lines_of(rows: Fabric | Sequence[Plan], cast_on: int | None = None) -> list[LineOfStitches]:
+    """The rows of a fabric, or of plans worked onto `cast_on` stitches."""
+    if isinstance(rows, Fabric):
+        count = len(rows.cast_on)
+        found: Sequence[Plan] = [
+            Plan(r.label, r.number, r.side, r.in_round, (), r.span, section=r.section)
+            for r in rows.rows
+        ]
+        worked = [tuple(w.stitch for w in row.stitches) for row in rows.rows]
+    else:
+        found = rows
+        worked = [tuple(done.stitch for done in plan.stitches) for plan in rows]
+        count = cast_on if cast_on is not None else sum(s.uses for s in worked[0]) if worked else 0
+    lines: list[LineOfStitches] = []
+    for plan, stitches in zip(found, worked, strict=True):
+        after = count + sum(stitch.net for stitch in stitches)
+        lines.append(
+            LineOfStitches(plan.label, plan.number, plan.side, plan.in_round, stitches,
+                           count, after, plan.section, plan.span)
+        )  # fmt: skip
+        count = after
+    return lines
+
+
+def split_lines(lines: Sequence[LineOfStitches]) -> Split:
+    """The repeat of the rows, as `splitting.split`; none where a row leaves stitches unworked."""
+    if any(not line.whole for line in lines):
+        return Split(tuple(RowParts(line.facing()) for line in lines), 0,
+                     lines[0].before if lines else 0)  # fmt: skip
+    return split([line.facing() for line in lines])
+
+
+def steps_of(parts: RowParts, rightward: bool) -> tuple[Step, ...]:
+    """A row's parts as steps in working order."""
+    if not parts.times:
+        line = parts.right[::-1] if rightward else parts.right
+        filled = _all_one(line)
+        return (filled,) if filled is not None else shorten(line)
+    first, body, last = parts.right, parts.body, parts.left
+    if rightward:
+        first, body, last = last[::-1], body[::-1], first[::-1]
+    plain = body[0] if len(set(body)) == 1 and body[0].key in ("k", "p") else None
+    if plain is not None:
+        while first and first[-1] == plain:
+            first = first[:-1]
+        while last and last[0] == plain:
+            last = last[1:]
+    tail = sum(stitch.uses for stitch in last)
+    target = Target(Reach.LAST, Num((tail,))) if tail else Target(Reach.END)
+    middle: Step
+    if plain is not None:
+        middle = Fill(plain, target, NOWHERE)
+    else:
+        middle = Repeat(shorten(_smallest(body)), None, target, NOWHERE)
+    return (*shorten(first), middle, *shorten(last))
+
+
+def _smallest(body: tuple[Stitch, ...]) -> tuple[Stitch, ...]:
+    """The shortest stretch the repeat is itself made of: k1, p1, k1, p1 is twice k1, p1."""
+    for period in range(1, len(body) // 2 + 1):
+        if len(body) % period == 0 and body == body[:period] * (len(body) // period):
+            uses = sum(stitch.uses for stitch in body[:period])
+            if uses:
+                return body[:period]
+    return body
+
+
+def _all_one(stitches: Sequence[Stitch]) -> Fill | None:
+    if len(stitches) > 1 and len(set(stitches)) == 1 and stitches[0].key in ("k", "p"):
+        return Fill(stitches[0], Target(Reach.END), NOWHERE)
+    return None
+
+
+def written_rows(
+    lines: Sequence[LineOfStitches], parts: Split | None = None
+) -> list[WrittenRow]:
+    """Every row in steps, with the repeat that `parts` (or the search) gives."""
+    parts = parts or split_lines(lines)
+    ribs = rib_names([shown_faces(line.facing(), line.rightward) for line in lines])
+    return [
+        WrittenRow(line.label, line.number, line.side, line.in_round,
+                   steps_of(row, line.rightward), line.before, line.after, rib)
+        for line, row, rib in zip(lines, parts.rows, ribs, strict=True)
+    ]  # fmt: skip
+
+
+def _same(rows: Sequence[WrittenRow]) -> Callable[[int, int], bool]:
+    def alike(i: int, j: int) -> bool:
+        a, b = rows[i], rows[j]
+        return (
+            a.steps == b.steps
+            and a.side == b.side
+            and a.in_round == b.in_round
+            and a.after - a.before == b.after - b.before
+        )
+
+    return alike
+
+
+def worded(rows: Sequence[WrittenRow], style: HouseStyle) -> list[str]:
+    """The rows as lines of text."""
+    lines: list[str] = []
+    told: set[int] = set()
+    sides: set[str] = set()
+    alike = _same(rows)
+    for i, row in enumerate(rows):
+        if i in told:
+            continue
+        group = [i]
+        if style.merge and row.number is not None:
+            counts = style.counts == "none" or row.after == row.before
+            group += [
+                j
+                for j in range(i + 1, len(rows))
+                if j not in told and rows[j].number is not None and alike(i, j)
+                and (counts or rows[j].after == row.after)
+                and (style.counts != "all" or rows[j].after == row.after)
+            ]  # fmt: skip
+        told.update(group)
+        numbers = [rows[j].number for j in group]
+        label = _label(row, [n for n in numbers if n is not None], style, sides)
+        text = row_sentence(row.steps, style, row.in_round)
+        lines.append(f"{label}: {text}.{_count(row, style)}")
+    return lines
+
+
+def _label(row: WrittenRow, numbers: Sequence[int], style: HouseStyle, sides: set[str]) -> str:
+    """ "Row 1 (RS)", "Rnds 2, 4 and 6"; a row without a number keeps its own label."""
+    spoken = style.words == "spoken"
+    if not numbers:
+        name = row.label or f"Next {'round' if row.in_round else 'row'}"
+        says_side = row.side in name
+    else:
+        word = style.rounds if row.in_round else "Row"
+        plural = "s" if len(numbers) > 1 else ""
+        name = f"{word}{plural} {_numbers(numbers, spoken)}"
+        says_side = False
+    if row.side and not row.in_round and not says_side:
+        wanted = style.sides == "all" or (style.sides == "first" and row.side not in sides)
+        if wanted:
+            name += f" ({row.side})" if not spoken else (
+                ", right side" if row.side == "RS" else ", wrong side"
+            )  # fmt: skip
+        sides.add(row.side)
+    if row.rib and style.name_ribs:
+        name += f" ({row.rib})" if not spoken else f", {row.rib.replace('x', ' by ')}"
+    return name
+
+
+def _numbers(numbers: Sequence[int], spoken: bool) -> str:
+    """ "2, 4 and 6"; "1 to 4" for a run of three or more; those wholly of two steps in full."""
+    shown = [in_words(n) if spoken else str(n) for n in numbers]
+    run = list(range(numbers[0], numbers[0] + len(numbers)))
+    if len(numbers) > 2 and list(numbers) == run:
+        return f"{shown[0]} to {shown[-1]}"
+    if len(shown) == 1:
+        return shown[0]
+    return f"{', '.join(shown[:-1])} and {shown[-1]}"
+
+
+def _count(row: WrittenRow, style: HouseStyle) -> str:
+    if style.counts == "all" or (style.counts == "changed" and row.after != row.before):
+        if style.words == "spoken":
+            return f" {figure(row.after, style).capitalize()} stitches."
+        return f" ({stitches_word(row.after, style)})"
+    return ""

@@ -1,0 +1,127 @@
+"""Steps into words: one row's instructions in a house style."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from chartc.pattern import Fill, Num, Reach, Repeat, Step, Work
+from chartc.wording.naming import figure, stitch_words, times_words
+from chartc.wording.style import HouseStyle
+
+Verbatim = Callable[[Step], str]
+
+
+class NotWorded(Exception):
+    """A step these words are not made for; the row is left as its author wrote it."""
+
+
+def row_sentence(
+    steps: Sequence[Step], style: HouseStyle, in_round: bool, verbatim: Verbatim | None = None
+) -> str:
+    """The instructions of a row, without its label and full stop.
+
+    `verbatim` gives the author's own words for a step that has no wording here; without it
+    such a step raises NotWorded.
+    """
+    text = _plain_row(steps, style) or _joined(steps, style, in_round, verbatim, True)
+    if style.capital:
+        at = next((i for i, c in enumerate(text) if c.isalnum()), len(text))
+        if text[at : at + 1].islower():
+            text = text[:at] + text[at].upper() + text[at + 1 :]
+    return text
+
+
+def _plain_row(steps: Sequence[Step], style: HouseStyle) -> str:
+    """ "knit" or "purl" for a row that is all one or the other."""
+    if len(steps) == 1 and isinstance(steps[0], Fill) and steps[0].target.reach is Reach.END:
+        stitch = steps[0].stitch
+        if stitch is not None and stitch.key in ("k", "p"):
+            return "knit" if stitch.key == "k" else "purl"
+    return ""
+
+
+def _number(num: Num, style: HouseStyle) -> int:
+    if num.sized:
+        raise NotWorded
+    return num.values[0]
+
+
+def _joined(
+    steps: Sequence[Step],
+    style: HouseStyle,
+    in_round: bool,
+    verbatim: Verbatim | None,
+    outermost: bool,
+) -> str:
+    parts: list[str] = []
+    starred = False
+    for step in steps:
+        try:
+            parts += _step(step, style, in_round, verbatim, outermost and not starred)
+        except NotWorded:
+            if verbatim is None:
+                raise
+            parts.append(verbatim(step))
+        starred = starred or (isinstance(step, Repeat) and step.target is not None)
+    return _commas(parts)
+
+
+def _commas(parts: Sequence[str]) -> str:
+    return ", ".join(part for part in parts if part)
+
+
+def _step(
+    step: Step, style: HouseStyle, in_round: bool, verbatim: Verbatim | None, may_star: bool
+) -> list[str]:
+    if isinstance(step, Work):
+        return stitch_words(step.stitch, _number(step.times, style), style)
+    if isinstance(step, Fill):
+        if step.stitch is None or step.stitch.key not in ("k", "p"):
+            raise NotWorded
+        word = step.stitch.key if style.words == "short" else step.stitch.title
+        return [f"{word} {_to(step.target.reach, step.target.n, style, in_round, False)}"]
+    if not isinstance(step, Repeat) or step.last is not None or step.other_times is not None:
+        raise NotWorded
+    if step.target is None:
+        if step.times is None:
+            raise NotWorded
+        body = _joined(step.body, style, in_round, verbatim, False)
+        return [_group(body, times_words(_number(step.times, style), style), style)]
+    to = _to(step.target.reach, step.target.n, style, in_round, may_star)
+    body = _joined(step.body, style, in_round, verbatim, False)
+    if may_star:
+        return [_starred(body, to, style)]
+    return [_group(body, to, style)]
+
+
+def _to(reach: Reach, n: Num, style: HouseStyle, in_round: bool, starred: bool) -> str:
+    """ "to end", "to last 3 sts"."""
+    if reach is Reach.END:
+        if starred and in_round:
+            return "around"
+        return f"to the end of the {'round' if in_round else 'row'}" if style.words != "short" \
+            else "to end"  # fmt: skip
+    if reach is not Reach.LAST:
+        raise NotWorded
+    count = _number(n, style)
+    the = "" if style.words == "short" else "the "
+    word = "st" if style.words == "short" else "stitch"
+    if count == 1:
+        return f"to {the}last {word}"
+    plural = "sts" if style.words == "short" else "stitches"
+    return f"to {the}last {figure(count, style)} {plural}"
+
+
+def _starred(body: str, to: str, style: HouseStyle) -> str:
+    if style.words == "spoken":
+        return f"star, {body}; repeat from star {to}"
+    if style.words == "spelled":
+        return f"*{body}; repeat from * {to}"
+    return f"*{body}; rep from * {to}"
+
+
+def _group(body: str, often: str, style: HouseStyle) -> str:
+    if style.words == "spoken":
+        return f"open bracket, {body}, close bracket, {often}"
+    left, right = "()" if style.brackets == "round" else "[]"
+    return f"{left}{body}{right} {often}"

@@ -1,0 +1,226 @@
+"""The repeat of a stitch pattern found in its rows: edge, repeat, edge, on all rows together.
+
+The rows are taken as they lie, from the right edge to the left. First a repeat is looked for
+that is the same columns on every row: each row begins its repeat over the stitch where the row
+below began its own. Where a decrease lies across every such border, the repeat may step from
+row to row, its width staying the same. Of several, the one that makes the shortest words.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from chartc.stitch import Stitch
+from chartc.wording.shorten import run_count
+
+WIDEST = 48  # the widest repeat looked for, in stitches
+MOST_WIDE = 400  # rows wider than this are told without looking for a repeat
+SHIFT_COST = 0.5  # a repeat that begins elsewhere than on the row before
+LOOSE_COST = 3.0  # a row that ends with a stitch made from nothing, after its repeat
+
+
+@dataclass(frozen=True, slots=True)
+class RowParts:
+    """A row from the right edge to the left, stitches as they are worked.
+
+    times 0: no repeat, all stitches are in `right`.
+    """
+
+    right: tuple[Stitch, ...]
+    body: tuple[Stitch, ...] = ()
+    times: int = 0
+    left: tuple[Stitch, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Split:
+    """All rows split. `stepping`: the repeat is not the same columns on all rows.
+    `width` stitches of the repeat and `edge` stitches of both edges before the first row;
+    width 0: no repeat was found."""
+
+    rows: tuple[RowParts, ...]
+    width: int
+    edge: int
+    stepping: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class _Option:
+    """One way to split a row: the bounds of its stitches, and where it leads."""
+
+    cost: float
+    start: int  # index of the first stitch of the repeat
+    period: int  # stitches in it
+    times: int
+    after: tuple[int, int, int]  # right edge, repeat, left edge, in loops after the row
+
+
+class _Line:
+    """A row's stitches by number, with the places where so many loops have been used."""
+
+    def __init__(self, stitches: Sequence[Stitch], number: dict[Stitch, int]) -> None:
+        self.stitches = tuple(stitches)
+        self.keys = [number.setdefault(s, len(number)) for s in stitches]
+        self.used = [0]
+        self.made = [0]
+        for stitch in stitches:
+            self.used.append(self.used[-1] + stitch.uses)
+            self.made.append(self.made[-1] + stitch.makes)
+        self.before, self.after = self.used[-1], self.made[-1]
+        self.cuts: dict[int, tuple[int, ...]] = {}
+        for place, used in enumerate(self.used):
+            self.cuts[used] = (*self.cuts.get(used, ()), place)
+        kinds = set(stitches)
+        only = next(iter(kinds)) if len(kinds) == 1 else None
+        self.plain = only is not None and only.uses == only.makes == 1
+
+    def options(self, a: int, b: int, times: int) -> Iterator[_Option]:
+        """Ways to begin the repeat after `a` loops, `b` loops wide, `times` through."""
+        if self.plain:
+            yield _Option(0.0, a, b, times, (a, b, self.before - a - b * times))
+            return
+        keys, total = self.keys, len(self.keys)
+        for start in self.cuts.get(a, ()):
+            for stop in self.cuts.get(a + b, ()):
+                period = stop - start
+                if period <= 0 or start + period * times > total:
+                    continue
+                end = start + period * times
+                body = keys[start:stop]
+                if self.used[end] != a + b * times or keys[start:end] != body * times:
+                    continue
+                left = total - end
+                loose = LOOSE_COST if left and self.used[end] == self.before else 0.0
+                cost = run_count(keys[:start]) + run_count(body) + run_count(keys[end:])
+                wide = (start + left) * 0.02 + period * 0.01
+                after = (
+                    self.made[start],
+                    self.made[stop] - self.made[start],
+                    self.after - self.made[end],
+                )
+                yield _Option(cost + wide + loose, start, period, times, after)
+
+    def parts(self, option: _Option) -> RowParts:
+        s, start = self.stitches, option.start
+        end = start + option.period * option.times
+        return RowParts(s[:start], s[start : start + option.period], option.times, s[end:])
+
+
+def split(rows: Sequence[Sequence[Stitch]], *, least_times: int = 2) -> Split:
+    """Split rows, given from the right edge to the left, into edges and a repeat.
+
+    Every row must use exactly the loops the row before left; rows that do not are told whole.
+    `least_times`: how often a repeat must be worked to count as one.
+    """
+    number: dict[Stitch, int] = {}
+    lines = [_Line(row, number) for row in rows]
+    whole = Split(tuple(RowParts(tuple(row)) for row in rows), 0, lines[0].before if lines else 0)
+    fits = all(line.after == above.before for line, above in zip(lines, lines[1:], strict=False))
+    if not lines or not fits or max(line.before for line in lines) > MOST_WIDE:
+        return whole
+    found = [
+        candidate
+        for candidate in (_same_columns(lines, least_times), _stepping(lines, least_times))
+        if candidate is not None
+    ]
+    plain_cost = float(sum(run_count(line.keys) for line in lines))
+    if len(found) == 2 and found[0][0] > found[1][0] * 1.4 + 2:
+        found = found[1:]
+    if not found or found[0][0] >= plain_cost:
+        return whole
+    return found[0][1]
+
+
+def _starts(line: _Line, least: int) -> Iterator[tuple[int, int, int]]:
+    """Right edge, width and times of every repeat a row of so many loops may have."""
+    n = line.before
+    for b in range(1, min(WIDEST, n // least) + 1):
+        for a in range(n - least * b + 1):
+            for times in range((n - a) // b, least - 1, -1):
+                yield a, b, times
+
+
+def _same_columns(lines: list[_Line], least: int) -> tuple[float, Split] | None:
+    """The cheapest repeat that is the same columns on all rows."""
+    first = next((i for i, line in enumerate(lines) if not line.plain), 0)
+    best: tuple[float, tuple[_Option, ...]] | None = None
+    settled: set[tuple[int, int]] = set()
+    for a, b, times in _starts(lines[0], least):
+        if (a, b) in settled or not any(lines[first].options(a, b, times)):
+            continue
+        found = _follow(lines, a, b, times)
+        if found is not None:
+            settled.add((a, b))
+            if best is None or found[0] < best[0] - 1e-9:
+                best = found
+    if best is None:
+        return None
+    return best[0], _as_split(lines, best[1], stepping=False)
+
+
+def _follow(
+    lines: list[_Line], a: int, b: int, times: int
+) -> tuple[float, tuple[_Option, ...]] | None:
+    """Carry a repeat up through all rows by the cheapest way there is."""
+    states: dict[tuple[int, int], tuple[float, tuple[_Option, ...]]] = {(a, b): (0.0, ())}
+    for line in lines:
+        above: dict[tuple[int, int], tuple[float, tuple[_Option, ...]]] = {}
+        for (right, width), (cost, path) in states.items():
+            if width < 1:
+                continue
+            for option in line.options(right, width, times):
+                state = option.after[:2]
+                total = cost + option.cost
+                if state not in above or total < above[state][0] - 1e-9:
+                    above[state] = (total, (*path, option))
+        states = above
+        if not states:
+            return None
+    return min(states.values(), key=lambda found: found[0])
+
+
+def _stepping(lines: list[_Line], least: int) -> tuple[float, Split] | None:
+    """The cheapest repeat of one width that may begin elsewhere on each row."""
+    best: tuple[float, tuple[_Option, ...]] | None = None
+    for b in range(1, min(WIDEST, lines[0].before // least) + 1):
+        cost, width, path = 0.0, b, []
+        right = -1
+        for line in lines:
+            choice = None if width < 1 else _cheapest(line, width, right, least)
+            if choice is None:
+                break
+            if not line.plain:
+                cost += choice.cost + (SHIFT_COST if right not in (-1, choice.start) else 0.0)
+                right = choice.after[0]
+            path.append(choice)
+            width = choice.after[1]
+        else:
+            if best is None or cost < best[0] - 1e-9:
+                best = (cost, tuple(path))
+    if best is None:
+        return None
+    return best[0], _as_split(lines, best[1], stepping=True)
+
+
+def _cheapest(line: _Line, b: int, right: int, least: int) -> _Option | None:
+    best: _Option | None = None
+    if line.plain:
+        times = line.before // b
+        a = max(0, min(right, line.before - b * times))
+        return next(line.options(a, b, times), None) if times >= least else None
+    for a in range(line.before - least * b + 1):
+        for times in range((line.before - a) // b, least - 1, -1):
+            found = min(line.options(a, b, times), key=lambda option: option.cost, default=None)
+            if found is not None:
+                if best is None or found.cost < best.cost - 1e-9:
+                    best = found
+                break
+    return best
+
+
+def _as_split(lines: list[_Line], path: Sequence[_Option], stepping: bool) -> Split:
+    rows = tuple(line.parts(option) for line, option in zip(lines, path, strict=True))
+    first = path[0]
+    width = lines[0].used[first.start + first.period] - lines[0].used[first.start]
+    return Split(rows, width, lines[0].before - width * first.times, stepping)
