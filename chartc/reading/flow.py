@@ -55,6 +55,7 @@ _GENERAL = re.compile(
 _PIECE = re.compile(
     r"(?P<n>#) (?:(?:held|live|sleeve|body|front|back|neck|rem) )*(?:st )?(?:of|from|for|across|on|off|over|into)? ?(?:(?:right|left|first|second|other|rem|one|held|half) )*(?:sleeve|front|back|body|neck|shoulder|yoke|piece|underarm)\b"
 )
+_EDGE_PIECE = re.compile(r"(?:pick up (?:and )?(?:k |p )?|pu (?:and )?(?:k )?|\bk |\bp |across )(?:(?:across|over|up|and|k|work|evenly|from|the|held|approx|about) )*(?P<n>#) (?:st|held|front|back|sleeve|neck)")
 _SOME_ONLY = re.compile(
     r"(?:\bwork|\bk|\bheel|\bcont)[^#;.]*? (?:on|over|across) (?:(?:first|last|these|rem|those|just|heel|back|front|thumb|centre|shoulder|live|set) )*(?P<n>#) (?:(?:heel|sole|thumb|strap|shoulder|back|front|centre) )?st\b"
 )
@@ -174,7 +175,7 @@ class _Reader:
     # ------------------------------------------------------------------ running
     def run(self) -> None:
         words = self.sentence.words
-        if self._not_followed() or self._joined_pieces() or self._some_only():
+        if self._joined_pieces() or self._some_only() or self._rejoined() or self._not_followed():
             return
         tries: tuple[Callable[[int], int | None], ...] = (
             self.cast_on,
@@ -308,7 +309,9 @@ class _Reader:
         """Shaping told in general terms ("work as for back", "with 1 fewer st each time"): the
         count is taken up again where the text states one."""
         raw = self.r.plain[self.st.start : self.st.end]
-        if not _GENERAL.search(raw):
+        if not _GENERAL.search(raw) or re.match(
+            r"\s*(?:(?:beg|starting|beginning)\b[^,]*,\s*)?(?:work|knit|purl)\s+(?:\d+[^a-z]*(?:rows|rnds|rounds)|in\b[^,;]*\bfor\s+\d)", raw, re.I
+        ):
             return False
         change = self._change_each_row(raw)
         if change is not None:
@@ -353,11 +356,38 @@ class _Reader:
     def _joined_pieces(self) -> bool:
         """ "Knit across 50 sts of first sleeve, 80 sts of front ...": pieces joined."""
         parts = list(_PIECE.finditer(self.text))
+        if re.search(r"\bpick up\b|\bpu\b", self.text) and re.search(r"\bholder\b|\bheld\b", self.text):
+            parts = list(_EDGE_PIECE.finditer(self.text))
+            if len(parts) >= 2 and not self._began_here(self.r._need(self.st.span)):
+                self._join_parts(parts)
+                return True
+            return False
         if len(parts) < 2 or not re.search(r"\b(?:k|p|work|place|sl|join|return|patt)\b", self.text):
             return False
         if re.search(r"\bpick up\b|\bpu\b|\bco #|\bhold\b|\brm\b|\bm \b", self.text[: parts[-1].end()]):
             return False
-        nums = [self.sentence.nums[self.text.count("#", 0, part.start())] for part in parts]
+        self._join_parts(parts)
+        return True
+
+    def _rejoined(self) -> bool:
+        """ "Rejoin yarn to rem 39 sts and k to end." """
+        found = re.search(r"\b(?:rejoin|re-join|join|return) (?:(?:yarn|wool|to|and|at|neck|edge|rs|ws|facing|with|inner|work) )*(?:to|on) (?:(?:rem|held|other|set|first|second|left|right|front|back|sleeve|body|these|for) )*(?P<n>#) (?:(?:held|rem|sleeve|thumb|front|back|left|right|live) )*st\b", self.text)
+        if found is None:
+            if re.search(r"\b(?:rejoin|re-join)\b[^.]*\b(?:held|rem|holder)\b[^#]*$", self.text):
+                self.r.push(Loose((Take("", None, self.st.span, False),), (), self.st.span))
+                return False
+            return False
+        num = self.sentence.nums[self.text.count("#", 0, found.start("n"))]
+        self.r.push(CastOn(num, "held", self.st.span))
+        rest = self.text[found.end() :]
+        verb = re.search(r"\b(?P<v>k|p|work|patt) to end\b", rest)
+        if verb:
+            stitch = self.r.context.vocabulary.get(verb["v"]) if verb["v"] in ("k", "p") else None
+            self.r.push(Plain(ONE, None, stitch, "", self.st.span, False, () if stitch else (Fill(None, END, self.st.span),)))
+        return True
+
+    def _join_parts(self, parts: list[re.Match[str]]) -> None:
+        nums = [self.sentence.nums[self.text.count("#", 0, part.start("n"))] for part in parts]
         width = max(len(n.values) for n in nums)
         total = Num(tuple(sum(n.at(i) for n in nums) for i in range(width)), nums[0].span.join(nums[-1].span))
         self.r.push(CastOn(total, "join", self.st.span, bool(re.search(r"\bjoin|\brnd", self.text))))
@@ -366,7 +396,6 @@ class _Reader:
         stated = self._stated_in(self.st.span)
         if stated:
             self.r.push(Loose((), stated, self.st.span))
-        return True
 
     def _some_only(self) -> bool:
         """ "Work on these 44 sts only", "the heel is worked on the next 28 sts"."""
@@ -638,7 +667,7 @@ class _Reader:
     def _chain(self, by: Num, place: int, start: Span, shaping: Row | None) -> int:
         """ "then every 6th row 3 times"."""
         while True:
-            joined = self.sentence.match(s.shape(r"(?:,|;|and|then|,? then|,? and then) (?:(?:and|then|on|at|foll) )*(?=(?:every|each|foll|alt|other|# (?:st|nd|rd|th)|# (?:alt|foll)))"), place)
+            joined = self.sentence.match(s.shape(r"(?:,|;|and|then|,? then|,? and then) (?:(?:and|then|on|foll|dec|inc|work|rep|st|at each end|at both end|at neck edge|at armhole edge|at each side|each end|each side|of|at|same|edge|end) )*(?=(?:every|each (?!end|side)|foll|alt|other|# (?:st|nd|rd|th)|# (?:alt|foll)))"), place)
             if joined is None:
                 return place
             after = self.after(joined)
@@ -771,6 +800,16 @@ class _Reader:
         rows: list[Instruction] | None = None
         first: int | None = None
         last: int | None = None
+        lettered = self.sentence.match(
+            s.shape(s.LEAD + r"(?:(?:rep|work|then|cont) )*(?:row|rnd) (?P<x>[a-j])(?: (?:and|&|\+|-|to|,) (?:row |rnd )?(?P<y>[a-j]))?(?: (?=[^a-z]|once|twice|until|for|more|every)|$)"), place
+        )
+        if lettered is not None:
+            names = [lettered.group("x").lower()]
+            if lettered.has("y"):
+                names = [chr(c) for c in range(ord(names[0]), ord(lettered.group("y").lower()) + 1)] or [names[0], lettered.group("y")]
+            block = [row for row in (self.r._named_row(f"letter {n}", b) for n in names) if row is not None]
+            if block:
+                return self._again_tail(b, None, None, list(block), place, self.after(lettered), False, True)
         found: Match | None = None
         verb_work = False
         named = self.sentence.match(s.NAMED_PATT, place)

@@ -172,6 +172,8 @@ def _every(text: str) -> str:
     return "all"
 
 
+_LETTERED = re.compile(rf"(?P<word>(?i:{_ROWWORD}))\s+(?P<letter>[A-J])(?=\s*[:(.]|\s+-)")
+_SETUP = re.compile(r"(?P<name>set-?up|foundation|increase|decrease|inc|dec)\s*(?:\((?P<paren>[^()]{0,20})\))?\s*:\s*", re.I)
 _ROMAN = re.compile(rf"(?P<word>{_ROWWORD})\s+(?P<roman>[IVXL]+)(?=\s*[:.(])", re.IGNORECASE)
 
 
@@ -191,6 +193,15 @@ def find_head(plain: str, start: int, end: int) -> Head | None:
     match = _ROMAN.match(text, start, end)
     if match and match["roman"].isupper():
         return _finish(text, start, match.end(), end, (_roman(match["roman"]),), "", match["word"], "", "")
+    match = _LETTERED.match(text, start, end)
+    if match:
+        head = _finish(text, start, match.end(), end, (), "", match["word"], f"letter {match['letter'].lower()}", "", strict=True)
+        if head is not None:
+            return head
+    match = _SETUP.match(text, start, end)
+    if match and _STITCHY.match(text, match.end(), end):
+        return Head((), "", _side(match["paren"] or ""), False, match["name"].lower().replace("setup", "set-up"), 0,
+                    Span(start, match.end("name")), match.end(), text[start : match.end("name")], 0, "any")  # fmt: skip
     match = _COUNTED.match(text, start, end)
     if match:
         word = match["word"].lower()

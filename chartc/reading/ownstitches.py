@@ -68,7 +68,7 @@ def _names(text: str) -> list[tuple[str, int]]:
     for part in re.split(r"\s*(?:,|;|\bor\b|(?<!\d)/(?!\d))\s*", base):
         place = base.index(part, at) if part else at
         at = place + len(part)
-        part = part.strip(" .*\u2022-")
+        part = part.strip(" .,*\u2022-")
         if part:
             out.append((part, text.index(part, max(0, place - 1))))
     return out
@@ -85,6 +85,9 @@ def _define(
     match = context.vocabulary.match(literal, 0)
     known = match.stitch if match is not None and match.end == len(literal) else None
     counted = bool(match and match.meaning.count_at is not None)
+    if known is not None and known.key in ("k", "p", "yo", "sl"):
+        yield name, None, span, words, None
+        return
     stitch, tried = _work_out(plain, start, end, name, context)
     colon = re.match(r"[A-Za-z][A-Za-z0-9 /'-]{2,40}:\s+(?=\S)", plain[start:end])
     if colon:

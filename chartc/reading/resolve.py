@@ -336,6 +336,8 @@ class Resolver:
         assert head is not None
         b = self._need(st.span)
         in_round = head.rounds or (self.all_round and not head.rounds)
+        if head.paren == "any":
+            in_round = b.in_round
         if not head.label or head.label[0].isdigit() and not re.search("[a-z]", head.label, re.I):
             in_round = b.in_round
         body_start, body_end = head.body, st.end

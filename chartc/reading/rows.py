@@ -529,7 +529,20 @@ class _Settler:
             sub, num = tok.value
             steps.append(On(num, sub if sub != "cast" else "cast on", span))
         elif kind == "HOLD":
-            steps.append(Hold(tok.value, None if tok.value else Target(Reach.MARKER), "", span))
+            count, target = tok.value
+            hold = Hold(count, target, "", span)
+            if count is None and steps and isinstance(steps[-1], Turn):
+                # "turn and leave rem sts on a holder": they are left before the turn
+                steps.insert(len(steps) - 1, hold)
+            else:
+                steps.append(hold)
+        elif kind == "GENERAL":
+            self.context.remark(
+                "not-followed",
+                span,
+                "this is told in general terms: the count is taken up again where the text next states one",
+            )
+            steps.append(Unread(span, ""))
         elif kind == "TAKE":
             steps.append(Take("", tok.value, span))
         elif kind == "CHANGE":

@@ -159,7 +159,7 @@ AGAIN_FROM = shape(
 AGAIN_BARE_RANGE = shape(LEAD + r"(?P<word>row|rnd) (?P<a>#) (?:(?:-|to|through|and|&) )+(?P<b>#) (?=(?:once|twice|#|more|another))")
 AGAIN_ONE = shape(LEAD + rf"(?:rep|work|k|cont rep) (?:(?:only|from) )*(?:(?P<word>row|rnd) (?P<a>#) |(?P<a2>#) {TH}(?P<word2>row|rnd) )")
 AGAIN_LAST = shape(
-    LEAD + r"(?:rep|work|cont to rep|cont rep|cont to work|k) (?:last |previous |foregoing |two |from )*(?P<n>#)? ?(?P<word>row|rnd) (?!#)(?:patt )?(?:rep )?"
+    LEAD + r"(?:rep|work|cont to rep|cont rep|cont to work|k) (?:last |previous |foregoing |two |from )*(?:(?P<n>#) (?:row|rnd) |(?:row|rnd) (?!#))(?:patt )?(?:rep )?"
 )
 AGAIN_THESE = shape(LEAD + r"(?:rep|cont to rep|cont rep) (?:them|these|those|patt|patt rep|sequence|whole patt|it|last) ")
 AGAIN_NAMED = shape(LEAD + r"(?:rep|work|cont to rep|cont to work|cont|cont work) (?P<name>(?:[a-z][a-z'/-]* ){1,3}?)(?P<word>row|rnd) (?P<n>#(?! (?:st|more|time|row|rnd)))? ?")

@@ -270,6 +270,12 @@ class _Splitter:
             return False
         if self._small_heading(number, start, end):
             return True
+        if (
+            _OPENER.match(text)
+            and not re.match(r"(?:rep(?:eat)?\s+from|k\s?\d|p\s?\d|to|with|turn|from|end|on|for|all|each|every|it|\(?\d)\b", text, re.I)
+            and not re.search(r"(?:[,;:&*(+-]|\b(?:to|and|from|with|the|last|next|of|rep|repeat|in|then|on|a|until|for|k|p|sl|before|every|each))\s*$", self.plain[max(self.open[0], self.open[1] - 20) : self.open[1]], re.I)
+        ):
+            return True
         if _CO.match(text) or re.match(r"(?:rep(?:eat)?|work)\s+(?:rows?|rnds?|rounds?|these|last)\b", text, re.I):
             return True
         return text.isupper() and len(text) > 6 and not _STITCH_HINT.search(text) and self._heading(number, start, end)
@@ -320,6 +326,15 @@ class _Splitter:
     def _entries(self, start: int, end: int) -> None:
         """Entries on one line: "k = knit; p = purl; yo = yarn over"."""
         text = self.plain[start:end]
+        if text.count(";") >= 2 and text.count("=") < 2 and ":" not in text:
+            at = start
+            for part in text.split(";"):
+                stop = at + len(part)
+                if part.strip():
+                    lead = len(part) - len(part.lstrip())
+                    self.out.append(Statement("entry", at + lead, stop, self.block))
+                at = stop + 1
+            return
         if text.count("=") > 1 or (text.count(":") > 1 and ";" in text):
             separator = ";" if text.count(";") >= 1 else ","
             if "=" in text:
@@ -479,6 +494,9 @@ class _Splitter:
                     continue
                 self._emit(current, current_head)
                 current, current_head = [begin, stop], None
+                continue
+            if current is not None and self.plain[begin] in "([":
+                current[1] = stop  # "... only: K2tog, k to end. [42 (54) sts]"
                 continue
             if current is not None:
                 self._emit(current, None)

@@ -121,6 +121,8 @@ def _check_lists(atoms: Sequence[Atom], context: Context) -> None:
             )
 
 
+# abbreviations after which a full stop and a number still belong together: "K. 2 tog."
+_DOTTED = frozenset({"k", "p", "sl", "m", "inc", "dec", "kb", "pb", "c", "t", "cr", "no", "s", "tw"})
 _STARLIKE = frozenset("+#^@~\u2020\u2021\u00a7\u2022x")
 
 
@@ -190,10 +192,9 @@ def _signs(atoms: list[Atom]) -> list[Atom]:
             if text == "&" and atom.glued and following is not None and following.glued:
                 continue
             if text == "." and before is not None and following is not None:
-                small = following.kind == "num" or (
-                    following.kind == "word" and following.raw[:1].islower()
-                )
-                if before.kind == "word" and small and len(before.text) <= 4:
+                small = following.kind == "word" and following.raw[:1].islower()
+                verb = following.kind == "num" and before.text in _DOTTED
+                if before.kind == "word" and (verb or (small and len(before.text) <= 4)):
                     continue
         out.append(atom)
     return out
@@ -535,7 +536,12 @@ class _Scanner:
         if kind == "on":
             return tok("ON", (sub, self._num(found)))
         if kind == "hold":
-            return tok("HOLD", self._num(found) if found.numbers else None)
+            if found.numbers:
+                return tok("HOLD", (self._num(found), None))
+            reach = Reach.MARKER if "m" in texts else Reach.END
+            return tok("HOLD", (None, Target(reach)))
+        if kind == "general":
+            return tok("GENERAL", None)
         if kind == "take":
             return tok("TAKE", self._num(found) if found.numbers else None)
         if kind == "change":
