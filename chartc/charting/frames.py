@@ -47,34 +47,54 @@ class Run:
 class FrameRow:
     """What a row gives to a frame: the times through its repeat from the right edge.
 
-    right_end, left_end  where the nearest stitches outside the runs end, or the row's window
+    right_end, left_end  where the nearest stitches outside the runs end, or the row's window;
+              in a row without the repeat, its longest stretch of one plain stitch
     open_left  no stitch lies beyond the runs on the left
-    plain     a row without the repeat whose stitches are all the same plain one
+    starts    where else one time through may be taken to begin: the columns from which on the
+              row goes on repeating itself. Rows worked from the left have them, so that a
+              frame need not step only because its text begins at the other end.
     """
 
     runs: tuple[Run, ...]
     right_end: int
     left_end: int
     open_left: bool
-    plain: bool
+    starts: tuple[int, ...] = ()
 
 
 def find_frames(rows: Sequence[FrameRow]) -> tuple[Frame, ...]:
     """The frames of consecutive rows that repeat together."""
+    held = [_holds(rows, r) for r in range(len(rows))]
     frames: list[Frame] = []
     first = 0
     while first < len(rows):
-        if not (rows[first].runs or rows[first].plain):
+        if not held[first]:
             first += 1
             continue
         end = first
-        while end < len(rows) and (rows[end].runs or rows[end].plain):
+        while end < len(rows) and held[end]:
             end += 1
         frame = _frame(rows, first, end)
         if frame is not None:
             frames.append(frame)
         first = end
     return tuple(frames)
+
+
+def _holds(rows: Sequence[FrameRow], r: int) -> bool:
+    """Whether a frame can run through a row: it has the repeat, or is the same plain stitch
+    all the way along the repeats of the nearest rows that have it."""
+    if rows[r].runs:
+        return True
+    near = [
+        next((rows[q].runs for q in way if rows[q].runs), None)
+        for way in (range(r - 1, -1, -1), range(r + 1, len(rows)))
+    ]
+    found = [runs for runs in near if runs]
+    return bool(found) and all(
+        rows[r].right_end <= runs[0].right and runs[-1].left <= rows[r].left_end
+        for runs in found
+    )
 
 
 def times_in_frame(rows: Sequence[FrameRow]) -> list[int]:
@@ -98,54 +118,81 @@ def times_in_frame(rows: Sequence[FrameRow]) -> list[int]:
     ]
 
 
+@dataclass(frozen=True, slots=True)
+class _Choice:
+    """One way to lay the frame on a row: the gates its right and left edge must go through
+    (lowest and highest column; whether the left one may lie at the edge of the fabric)."""
+
+    right: tuple[int, int]
+    left: tuple[int, int]
+    open_left: bool
+    at: tuple[int, int]  # the edges of the stitches themselves
+    off: int = 0  # 1 when the text begins its repeat elsewhere
+
+
+def _choices(row: FrameRow, take: int) -> list[_Choice]:
+    runs = row.runs
+    found = []
+    for j in range(len(runs) - take + 1):
+        on = j + take
+        right, left = runs[j].right, runs[on - 1].left
+        low = runs[j - 1].left if j else row.right_end
+        high = runs[on].right if on < len(runs) else row.left_end
+        open_left = on == len(runs) and row.open_left
+        found.append(_Choice((low, right), (left, high), open_left, (right, left)))
+    wide = runs[take - 1].left - runs[0].right
+    found += [
+        _Choice((start, start), (start + wide, start + wide), False, (start, start + wide), 1)
+        for start in row.starts
+        if start + wide in row.starts
+    ]
+    return found
+
+
 def _frame(rows: Sequence[FrameRow], first: int, end: int) -> Frame | None:
     times = times_in_frame(rows[first:end])
     busy = [r for r in range(first, end) if rows[r].runs]
     if not busy:
         return None
-    # Which runs of each row: the choice that moves the edges least, from the right edge.
-    costs: list[dict[int, tuple[int, int]]] = []
-    for place, r in enumerate(busy):
-        runs, take = rows[r].runs, times[r - first]
-        here: dict[int, tuple[int, int]] = {}
-        for j in range(len(runs) - take + 1):
-            if not place:
-                here[j] = (j, -1)
-                continue
-            last = busy[place - 1]
-            below = rows[last].runs
-            took = times[last - first]
-            here[j] = min(
-                (
-                    cost
-                    + abs(below[i].right - runs[j].right)
-                    + abs(below[i + took - 1].left - runs[j + take - 1].left),
-                    i,
+    # The choice for every row that moves the edges least, then keeps to the text, then to the
+    # right edge.
+    options = [_choices(rows[r], times[r - first]) for r in busy]
+    costs: list[list[tuple[int, int, int]]] = []  # moved, off the text, choice below
+    for place, choices in enumerate(options):
+        if not place:
+            costs.append([(0, choice.off, -1) for choice in choices])
+            continue
+        costs.append(
+            [
+                min(
+                    (
+                        costs[-1][i][0]
+                        + abs(below.at[0] - choice.at[0])
+                        + abs(below.at[1] - choice.at[1]),
+                        costs[-1][i][1] + choice.off,
+                        i,
+                    )
+                    for i, below in enumerate(options[place - 1])
                 )
-                for i, (cost, _) in costs[-1].items()
-            )
-        costs.append(here)
-    picks: list[int] = [min(costs[-1], key=lambda j: (costs[-1][j][0], j))]
-    for place in range(len(busy) - 1, 0, -1):
-        picks.append(costs[place][picks[-1]][1])
-    picks.reverse()
+                for choice in choices
+            ]
+        )
+    pick = min(range(len(costs[-1])), key=lambda i: (*costs[-1][i][:2], options[-1][i].at))
+    chosen: dict[int, _Choice] = {}
+    for place in range(len(busy) - 1, -1, -1):
+        chosen[busy[place]] = options[place][pick]
+        pick = costs[place][pick][2]
     rights: list[tuple[int, int, bool]] = []
     lefts: list[tuple[int, int, bool]] = []
-    chosen = dict(zip(busy, picks, strict=True))
     for r in range(first, end):
-        row = rows[r]
-        if r not in chosen:
+        row, mine = rows[r], chosen.get(r)
+        if mine is None:
             rights.append((row.right_end, row.left_end, False))
             lefts.append((row.right_end, row.left_end, True))
-            continue
-        j, take = chosen[r], times[r - first]
-        low = row.runs[j - 1].left if j else row.right_end
-        rights.append((low, row.runs[j].right, False))
-        on = j + take
-        high = row.runs[on].right if on < len(row.runs) else row.left_end
-        lefts.append((row.runs[on - 1].left, high, on == len(row.runs) and row.open_left))
-    right = _straightest(rights)
-    left = _straightest(lefts)
+        else:
+            rights.append((*mine.right, False))
+            lefts.append((*mine.left, mine.open_left))
+    right, left = _straightest(rights), _straightest(lefts)
     return Frame(
         tuple(
             Edge(r, right[r - first], left[r - first])

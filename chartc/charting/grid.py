@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from itertools import groupby
+from itertools import groupby, pairwise
 from typing import Literal
 
 from chartc.charting.frames import Edge, Frame, FrameRow, Run, find_frames
@@ -258,11 +258,45 @@ def _frame_row(row: GridRow, spot: Place) -> FrameRow:
             )
         )
     if not runs:
-        right_end = spot.low
-    plain = len({cell.stitch for cell in stitches}) == 1 and all(
-        cell.stitch is not None and cell.stitch.uses == cell.stitch.makes == 1 for cell in stitches
-    )
-    return FrameRow(tuple(runs), right_end, left_end, open_left, plain)
+        right_end, left_end = _longest_plain(stitches, spot)
+    starts: tuple[int, ...] = ()
+    if row.from_left and runs:
+        starts = _other_starts(stitches, runs)
+    return FrameRow(tuple(runs), right_end, left_end, open_left, starts)
+
+
+def _other_starts(cells: list[Cell], runs: list[Run]) -> tuple[int, ...]:
+    """The columns at which the row's stitches may be parted so that what lies between two
+    of them a repeat apart is one time through."""
+    period = sum(runs[0].right <= cell.column < runs[0].left for cell in cells)
+    first = next(i for i, cell in enumerate(cells) if cell.column == runs[0].right)
+    end = first + period * len(runs)
+
+    def shown(i: int) -> tuple[Stitch | None, int]:
+        return cells[i].stitch, cells[i].width
+
+    if any(shown(i) != shown(i + period) for i in range(first, end - period)):
+        return ()
+    while first and shown(first - 1) == shown(first - 1 + period):
+        first -= 1
+    while end < len(cells) and shown(end) == shown(end - period):
+        end += 1
+    inside = cells[first:end]
+    if any(a.column + a.width != b.column for a, b in pairwise(inside)):
+        return ()  # missing stitches between: the edges of the text are the safe ones
+    return (*(cell.column for cell in inside), inside[-1].column + inside[-1].width)
+
+
+def _longest_plain(cells: list[Cell], spot: Place) -> tuple[int, int]:
+    """The longest stretch of one plain stitch, up to the edges of the row where it gets there."""
+    best = (0, 0, 0)
+    for stitch, group in groupby(cells, key=lambda cell: cell.stitch):
+        held = list(group)
+        if stitch is not None and stitch.uses == stitch.makes == 1 and not stitch.extra:
+            low = spot.low if held[0] is cells[0] else held[0].column
+            high = spot.high if held[-1] is cells[-1] else held[-1].column + 1
+            best = max(best, (len(held), low, high))
+    return best[1:]
 
 
 def _open_pass(cell: Cell) -> tuple[int, int] | None:

@@ -56,6 +56,20 @@ def wrapped(text: str, size: float, room: float, bold: bool = False) -> list[str
     return lines
 
 
+def balanced(text: str, size: float, room: float) -> list[str]:
+    """As `wrapped`, with lines of about the same length."""
+    lines = wrapped(text, size, room)
+    low, high = room / 3, room
+    while len(lines) > 1 and high - low > size / 2:
+        middle = (low + high) / 2
+        narrower = wrapped(text, size, middle)
+        if len(narrower) == len(lines):
+            lines, high = narrower, middle
+        else:
+            low = middle
+    return lines
+
+
 def xml_safe(text: str) -> str:
     """The text without the control characters that no XML file may hold."""
     return "".join(

@@ -2,8 +2,9 @@
 
 A row with as many stitches as the one below keeps its columns. Where the count changes, the
 columns are chosen so that the stitches shift sideways from their loops as little as possible
-in all. A missing stitch inside the fabric counts as half a shift, so that a piece shaped at
-its edges shows its outline; inside a repeat it does not count, so that every repeat looks the
+in all. In a piece that is shaped (that ends with another count than it begins with, or whose
+stitches are cast on or bound off on the way) a missing stitch inside the fabric counts as a
+shift, so that the chart shows the outline; not inside a repeat, so that every repeat looks the
 same. Among equal placings a decrease stands over the loop that lies in front, and missing
 stitches are at the edges.
 """
@@ -53,10 +54,10 @@ class Task:
         return _paid(self.shift_pulls, x)
 
     def price(self, x: Sequence[int]) -> tuple[int, int, int]:
-        """What a placing costs, the weightier aim first: half shifts (shifts twice, and the
-        missing stitches inside), fronts not stood over, missing stitches anywhere inside."""
+        """What a placing costs, the weightier aim first: shifts and, in a shaped piece, the
+        missing stitches inside; fronts not stood over; missing stitches anywhere inside."""
         return (
-            2 * _paid(self.shift_pulls, x) + _paid(self.hole_pulls, x),
+            _paid(self.shift_pulls, x) + _paid(self.hole_pulls, x),
             _paid(self.front_pulls, x),
             _paid(self.span_pulls, x),
         )
@@ -83,6 +84,7 @@ def pose(fabric: Fabric, rows: Sequence[RowUnits], chosen: Sequence[int]) -> Tas
     fronts: list[Pull] = []
     spans: list[Pull] = []
     holes: list[Pull] = []
+    shaped = _shaped(fabric, rows, chosen)
     repeats = any(
         mark.open
         for r in chosen
@@ -132,7 +134,7 @@ def pose(fabric: Fabric, rows: Sequence[RowUnits], chosen: Sequence[int]) -> Tas
                 front = worked[unit.order].used[0]
                 if front in unit.parents:
                     _pull(fronts, mine[i], where[front])
-        if count > 1:
+        if shaped and count > 1:
             for a, b in _plain_stretches(fabric, r, units, repeats):
                 (left, _), (right, _) = mine[b], mine[a]
                 if left != right:
@@ -146,7 +148,7 @@ def pose(fabric: Fabric, rows: Sequence[RowUnits], chosen: Sequence[int]) -> Tas
     first = 1 + second * reach * (len(fronts) + 1)
     problem.pulls = _merged(
         [
-            *(Pull(p.a, p.b, p.offset, 2 * first) for p in shifts),
+            *(Pull(p.a, p.b, p.offset, first) for p in shifts),
             *(Pull(p.a, p.b, p.offset, first) for p in holes),
             *(Pull(p.a, p.b, p.offset, second) for p in fronts),
             *spans,
@@ -156,6 +158,18 @@ def pose(fabric: Fabric, rows: Sequence[RowUnits], chosen: Sequence[int]) -> Tas
         problem, tuple(refs), tuple(windows),
         tuple(shifts), tuple(fronts), tuple(holes), tuple(spans),
     )  # fmt: skip
+
+
+def _shaped(fabric: Fabric, rows: Sequence[RowUnits], chosen: Sequence[int]) -> bool:
+    """Whether the rows do not come back to their first count by increases and decreases alone."""
+    if not chosen:
+        return False
+    after = sum(unit.loop >= 0 for unit in rows[chosen[-1]].units)
+    return after != len(rows[chosen[0]].before) or any(
+        worked.stitch.makes == 0 or worked.stitch.kind == "cast on"
+        for r in chosen
+        for worked in fabric.rows[r].stitches
+    )
 
 
 def _merged(pulls: Sequence[Pull]) -> list[Pull]:
@@ -195,7 +209,9 @@ def _pull(pulls: list[Pull], a: tuple[int, int], b: tuple[int, int]) -> None:
 def place(fabric: Fabric, rows: Sequence[RowUnits], chosen: Sequence[int]) -> Placing:
     """The best columns for the chosen rows."""
     task = pose(fabric, rows, chosen)
-    x = best(task.problem, _start(task, [rows[r].units for r in chosen]))
+    units = [rows[r].units for r in chosen]
+    starts = [_start(task, units, close) for close in (False, True)]
+    x = best(task.problem, min(starts, key=task.price))
     if _symmetrical(fabric, chosen):
         x = _evened(task, x)
     found = [tuple(x[unknown] + plus for unknown, plus in row) for row in task.refs]
@@ -247,9 +263,10 @@ def _evened(task: Task, x: list[int]) -> list[int]:
     return x
 
 
-def _start(task: Task, fabric_rows: Sequence[Sequence[Unit]]) -> list[int]:
+def _start(task: Task, fabric_rows: Sequence[Sequence[Unit]], close: bool) -> list[int]:
     """A good placing to start from: outwards from the widest row, each row over (or under)
-    the one already placed as its own stitches would have it."""
+    the one already placed as its own stitches would have it, or all its stitches close
+    together."""
     low, high = task.problem.low, task.problem.high
     x: list[int | None] = [a if a == b else None for a, b in zip(low, high, strict=True)]
     sizes = [len(units) for units in fabric_rows]
@@ -278,7 +295,12 @@ def _start(task: Task, fabric_rows: Sequence[Sequence[Unit]]) -> list[int]:
                         wanted[mine].append(value + plus)
         row_low = low[refs[0][0]]
         room = high[refs[0][0]] - row_low
-        for (unknown, _), offset in zip(refs, _level(wanted, units, row_low, room), strict=True):
+        if close:
+            middle = sorted(c - row_low - i for i, columns in enumerate(wanted) for c in columns)
+            offsets = [min(max(_middle(middle), 0), room)] * len(units)
+        else:
+            offsets = _level(wanted, units, row_low, room)
+        for (unknown, _), offset in zip(refs, offsets, strict=True):
             x[unknown] = low[unknown] + offset
     placed = [value if value is not None else low[v] for v, value in enumerate(x)]
     return placed if task.problem.allowed(placed) else list(low)

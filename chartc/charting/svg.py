@@ -17,7 +17,7 @@ import svgwrite
 from chartc.charting.grid import Cell, Grid, GridRow
 from chartc.charting.gridjson import NoGrid, from_json, to_json
 from chartc.charting.legend import Entry, Legend, make_legend
-from chartc.charting.lettering import FONT_STACK, text_width, wrapped, xml_safe
+from chartc.charting.lettering import FONT_STACK, balanced, text_width, wrapped, xml_safe
 from chartc.charting.options import ChartOptions
 from chartc.charting.rowwords import (
     describe,
@@ -184,7 +184,7 @@ def _measure(
     texts = [*([reading_line(grid)] if grid.rows else []), *map(left_out_line, grid.left_out)]
     texts += list(notes)
     sheet.note_lines = [
-        line for text in texts for line in wrapped(text, _NOTE * scale, wide)
+        line for text in texts for line in balanced(text, _NOTE * scale, wide)
     ]
     y = margin
     y += len(sheet.title_lines) * _TITLE * scale * 1.25
@@ -245,11 +245,12 @@ def _columns(boxes: list[_KeyBox], count: int, scale: float) -> list[list[_KeyBo
 def _key_boxes(sheet: _Sheet) -> None:
     """The legend entries with their text broken into lines."""
     scale = sheet.scale
+    # A sign wider than two cells stands above its text, so that the others keep close to theirs.
     widest = 1
     for entry in sheet.legend.entries:
-        widest = max(widest, entry.stitch.makes or entry.stitch.uses, 1)
-    sign = min(widest * sheet.cell_width, 24 * scale)
-    sheet.sign_room = sign + 3.2 * scale
+        columns = entry.stitch.makes or entry.stitch.uses
+        widest = max(widest, columns if columns <= 2 else 1)
+    sheet.sign_room = widest * sheet.cell_width + 3.2 * scale
     room = _ENTRY_ROOM * scale - sheet.sign_room
     size = _TEXT * scale
     boxes: list[_KeyBox] = []
@@ -283,7 +284,14 @@ def _key_boxes(sheet: _Sheet) -> None:
     for box in boxes:
         text_height = len(box.lines) * size * _LINE
         box.height = max(text_height, sheet.cell_height) + 2.6 * scale
+        if box.columns > 2:
+            box.height = text_height + sheet.cell_height * _shrink(sheet, box) + 4.2 * scale
     sheet.boxes = boxes
+
+
+def _shrink(sheet: _Sheet, box: _KeyBox) -> float:
+    """How much smaller a sign is drawn in the key so that it fits the column."""
+    return min(1.0, _ENTRY_ROOM * sheet.scale / (box.columns * sheet.cell_width))
 
 
 def _says_no_more(how: str, title: str) -> bool:
@@ -677,7 +685,9 @@ class _Pen:
             for box in boxes:
                 self.sign(group, box, x, y)
                 text_y = y
-                if len(box.lines) * size * _LINE < sheet.cell_height:
+                if box.columns > 2:
+                    text_y += sheet.cell_height * _shrink(sheet, box) + 1.2 * scale
+                elif len(box.lines) * size * _LINE < sheet.cell_height:
                     text_y += (sheet.cell_height - len(box.lines) * size * _LINE) / 2
                 for line in box.lines:
                     text_y += size * _LINE
@@ -690,8 +700,7 @@ class _Pen:
         """The symbol in its own cell, to the left of what it means."""
         sheet = self.sheet
         wide = box.columns * sheet.cell_width
-        most = sheet.sign_room - 3.2 * sheet.scale
-        shrink = min(1.0, most / wide)
+        shrink = _shrink(sheet, box)
         high = sheet.cell_height * shrink
         ident = ""
         if box.entry is not None:

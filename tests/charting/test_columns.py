@@ -57,9 +57,12 @@ def turned_loops(row: RowUnits) -> tuple[int, ...]:
 
 
 def cheapest(fabric: Fabric) -> tuple[int, int, int]:
-    """The least price of any placing, by trying them all: half shifts and missing stitches
-    inside, then distance from the loops in front, then missing stitches inside."""
+    """The least price of any placing, by trying them all: shifts (and, in a shaped piece, the
+    missing stitches inside), then distance from the loops in front, then missing stitches."""
     rows = row_units(fabric)
+    shaped = len(fabric.cast_on) != len(fabric.live) or any(
+        worked.stitch.makes == 0 for row in fabric.rows for worked in row.stitches
+    )
     width = max(len(row.units) for row in rows)
     # Rows in blocks that share their columns. A row whose count is the same begins a block
     # only when one of its stitches would lie across a gap or the place of joining.
@@ -116,7 +119,7 @@ def cheapest(fabric: Fabric) -> tuple[int, int, int]:
                     now[unit.loop] = here[i]
             columns = now
         if good:
-            found.append((2 * shift + holes, fronts, spans))
+            found.append((shift + holes * shaped, fronts, spans))
     return min(found)
 
 

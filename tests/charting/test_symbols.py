@@ -25,14 +25,14 @@ BY_RULE = (
 # How much of a cell's area must be ink in one symbol and paper in the other, at the least.
 # Measured smallest values stand in grammar/SYMBOLS.md; these floors lie a little under them.
 FLOORS = {
-    ("5 mm", "grey"): 0.045,
-    ("5 mm", "one bit"): 0.045,
-    ("5 mm", "blurred"): 0.03,
-    ("half size", "grey"): 0.035,
-    ("half size", "one bit"): 0.035,
+    ("5 mm", "grey"): 0.055,
+    ("5 mm", "one bit"): 0.05,
+    ("5 mm", "blurred"): 0.038,
+    ("half size", "grey"): 0.045,
+    ("half size", "one bit"): 0.04,
     ("half size", "blurred"): 0.02,
 }
-FLOOR_LETTERED = 0.005
+FLOOR_LETTERED = 0.01
 
 
 def all_stitches() -> list[Stitch]:
