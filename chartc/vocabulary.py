@@ -33,7 +33,7 @@ phrases too, and win over the common ones when equally long.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache, cached_property
 from itertools import product
@@ -386,7 +386,8 @@ class Vocabulary:
                 if place.meaning is not None:
                     result, end = place.meaning, here
                 following = None
-                while here < total:
+                stop = min(total, here + _MOST_BETWEEN)
+                while here < stop:
                     following = place.then(plain[here])
                     if following is not None or plain[here] not in SKIPPABLE:
                         break
@@ -405,9 +406,9 @@ class Vocabulary:
         best: _Found | None = None
         for tree in (self._own_tree, self._tree):
             if tree:
-                for found in _walk(atoms, start, tree.root):
-                    if best is None or found[:2] > best[:2]:
-                        best = found
+                found = _longest(atoms, start, tree.root)
+                if found is not None and (best is None or found[:2] > best[:2]):
+                    best = found
         if best is None:
             return None
         end, meaning = best.end, best.meaning
@@ -496,51 +497,58 @@ _MOST_DIGITS = 15  # a longer number is no count of stitches
 _ATOM = re.compile(r"[^\W\d_]+|\d+|[^\w\s&-]")
 
 
+_MOST_BETWEEN = 8  # words passed over between two words of a phrase
 _MARKS = frozenset({"#", ",", STEP_END})  # what the tree itself uses
 
 
 def _is_number(atom: str) -> bool:
-    return atom == "#" or (atom.isdecimal() and len(atom) <= _MOST_DIGITS)
+    return (atom.isdecimal() and len(atom) <= _MOST_DIGITS) or atom == "#"
 
 
 def _after(atoms: Sequence[str], place: int) -> str:
     return atoms[place] if place < len(atoms) else ""
 
 
-def _walk(atoms: Sequence[str], start: int, root: Place[PhraseMeaning]) -> Iterator[_Found]:
-    """Every phrase of the tree that the atoms from `start` on begin with."""
+def _longest(atoms: Sequence[str], start: int, root: Place[PhraseMeaning]) -> _Found | None:
+    """The longest phrase of the tree that the atoms from `start` on begin with."""
     total = len(atoms)
+    best: tuple[int, int] = (start, 0)
+    found: _Found | None = None
+    # place, next atom, exact words so far, word before, numbers and where they stand
     paths: list[tuple[Place[PhraseMeaning], int, int, str, tuple[int, ...], tuple[int, ...]]] = [
         (root, start, 0, "", (), ())
     ]
     while paths:
         place, at, exact, before, numbers, places = paths.pop()
-        if place.meaning is not None:
-            yield _Found(at, exact, place.meaning, numbers, places)
+        if place.meaning is not None and (at, exact) > best:
+            best = (at, exact)
+            found = _Found(at, exact, place.meaning, numbers, places)
         if place.is_last:
             continue
-        closed = place.then(STEP_END)
-        if closed is not None and _after(atoms, at) in _STEP_ENDS:
+        then = place.then
+        closed = then(STEP_END)
+        if closed is not None and (at >= total or atoms[at] in _STEP_ENDS):
             paths.append((closed, at, exact, before, numbers, places))
-        comma = place.then(",")
+        comma = then(",")
         if comma is not None:
             here = at
-            if _after(atoms, here) == "st" and _is_number(before):
+            if here < total and atoms[here] == "st" and _is_number(before):
                 here += 1
-            while here < total and atoms[here] in SEPARATORS:
+            stop = min(total, here + _MOST_BETWEEN)
+            while here < stop and atoms[here] in SEPARATORS:
                 here += 1
             paths.append((comma, here, exact, ",", numbers, places))
-        for here in range(at, total):
+        for here in range(at, min(total, at + _MOST_BETWEEN)):
             atom = atoms[here]
             if _is_number(atom):
-                number = place.then("#")
+                number = then("#")
                 if number is not None:
                     value = 0 if atom == "#" else int(atom)
                     paths.append(
                         (number, here + 1, exact, atom, (*numbers, value), (*places, here))
                     )
             if atom not in _MARKS:
-                following = place.then(atom)
+                following = then(atom)
                 if following is not None:
                     paths.append((following, here + 1, exact + 1, atom, numbers, places))
             if not before:
@@ -549,6 +557,7 @@ def _walk(atoms: Sequence[str], start: int, root: Place[PhraseMeaning]) -> Itera
                 before = atom
             elif atom != "st" or not (before == "sl" or before in SKIPPABLE or _is_number(before)):
                 break
+    return found
 
 
 def _work(stitch: Stitch) -> tuple[object, ...]:
