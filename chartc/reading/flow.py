@@ -309,7 +309,7 @@ class _Reader:
         """Shaping told in general terms ("work as for back", "with 1 fewer st each time"): the
         count is taken up again where the text states one."""
         raw = self.r.plain[self.st.start : self.st.end]
-        if not _GENERAL.search(raw) or re.match(
+        if not _GENERAL.search(raw) or s.TIMES_TOLD.match(raw) or re.match(
             r"\s*(?:(?:beg|starting|beginning)\b[^,]*,\s*)?(?:work|knit|purl)\s+(?:\d+[^a-z]*(?:rows|rnds|rounds)|in\b[^,;]*\bfor\s+\d)", raw, re.I
         ):
             return False
@@ -326,6 +326,12 @@ class _Reader:
                 "up again where the text next states one",
             )
             self.r.push(Loose((_unread(span, self.r.source.text),), (), span))
+            for place, word in enumerate(self.sentence.words):
+                if word.text in ("until", "till"):
+                    until, _ = self.until(place)
+                    if until is not None and until.kind is UntilKind.COUNT:
+                        self.r.push(Loose((), (Stated("total", until.num, until.num.span),), until.span))
+                        break
         stated = self._stated_in(self.st.span)
         if stated:
             self.r.push(Loose((), stated, self.st.span))
@@ -445,7 +451,8 @@ class _Reader:
             rows = ONE
             if edge["n"]:
                 rows = self.sentence.nums[self.text.count("#", 0, found.found.end() + edge.start("n"))]
-            if re.search(r"\b(?:row|rnd)\b", edge.group()) and not edge["n"] and self.st.start == span.start and "end" in edge.group() and self._began():
+            raw = self.r.plain[self.st.start : self.st.end]
+            if not edge["n"] and not re.search(r"\b(?:next|following|foll)\b", raw, re.I):
                 self.r.push(Loose((On(num, "cast on", span),), (), span))
             else:
                 self.r.push(Plain(rows, None, None, "", span, self._round(), steps))
@@ -854,6 +861,8 @@ class _Reader:
                 other = self._pattern_named(named.group("name") + " " + named.group("end"))
                 if other is not None and other is not b:
                     owner = other
+                    if other not in self.r.called:
+                        self.r.called.append(other)
                     stop = max(stop, self.after(named))
             return self._again_tail(owner, first, last, None, place, stop, owner is not b, verb_work)
         found = self.sentence.match(s.AGAIN_LAST, place)
@@ -1166,6 +1175,15 @@ class _Reader:
 
     # ------------------------------------------------------------------ holders, edges, ends
     def hold(self, place: int) -> int | None:
+        two = self.sentence.match(
+            s.shape(s.LEAD + r"(?:place|sl) (?:first |last |next )?(?P<n># )(?:st )?(?:and|,) (?:then )?(?:first |last |next )?(?P<m># )(?:st )?(?:on|onto|to) (?:separate |two |# |st )*(?:holder|hold|waste yarn)"), place
+        )
+        if two is not None:
+            for group in ("n", "m"):
+                part = two.num(group)
+                assert part is not None
+                self.r.push(Loose((Hold(part, None, "", part.span),), (), part.span))
+            return self.after(two)
         found = self.sentence.match(s.HOLD_SHAPE, place)
         if found is None:
             return None

@@ -173,7 +173,7 @@ def _every(text: str) -> str:
 
 
 _LETTERED = re.compile(rf"(?P<word>(?i:{_ROWWORD}))\s+(?P<letter>[A-J])(?=\s*[:(.]|\s+-)")
-_SETUP = re.compile(r"(?P<name>set-?up|foundation|increase|decrease|inc|dec)\s*(?:\((?P<paren>[^()]{0,20})\))?\s*:\s*", re.I)
+_SETUP = re.compile(r"(?P<name>set-?up|foundation|increase|decrease|inc|dec|divide|dividing|division|separate)\s*(?:\((?P<paren>[^()]{0,20})\))?\s*:\s*", re.I)
 _ROMAN = re.compile(rf"(?P<word>{_ROWWORD})\s+(?P<roman>[IVXL]+)(?=\s*[:.(])", re.IGNORECASE)
 
 
@@ -245,9 +245,18 @@ def find_head(plain: str, start: int, end: int) -> Head | None:
     return None
 
 
+_OWN_NUMBERS = frozenset({"inc", "increase", "dec", "decrease", "set-up", "setup", "foundation", "rib", "eyelet", "raglan"})
+
+
 def _counted(text: str, match: re.Match[str], start: int, end: int) -> Head | None:
     numbers = _numbers(match["nums"])
-    lead = (match["lead"] or "").strip().lower()
+    lead = (match["lead"] or "").strip(" -").lower()
+    if lead in _OWN_NUMBERS and len(numbers) == 1:
+        # "Inc rnd 2" is the second increase round, not round 2
+        short = {"increase": "inc", "decrease": "dec", "setup": "set-up"}.get(lead, lead)
+        head = _finish(text, start, match.end(), end, (), "", match["word"], f"{short} {numbers[0]}", "")
+        if head is not None:
+            return head
     return _finish(text, start, match.end(), end, numbers, "", match["word"], "", lead)
 
 

@@ -121,6 +121,7 @@ def _define(
     yield name, stitch, span, words, key
 
 
+_NET = re.compile(r"(?P<n>\d+|one|two|three|four|five|six|single|double)[\s-]+(?:sts?|stitch(?:es)?)?\s*(?P<way>inc|dec)\w*", re.I)
 _STITCHLIKE = re.compile(r"\b(?:k|p|knit|purl|sl|slip|yo|yarn over|tog|together|turn|bobble|cable|cn|st|sts|stitch|stitches|loop|loops|cast|bind)\b|\b[kp]\d", re.I)
 
 
@@ -151,6 +152,18 @@ def _work_out(plain: str, start: int, end: int, name: str, context: Context) -> 
         quiet.restore()
     steps = [s for s in body.steps if not isinstance(s, Unread)]
     counted = any(isinstance(s, Work | Repeat) for s in steps)
+    if not body.readable or not counted:
+        told = _NET.search(text)
+        if told:
+            number = int(told["n"]) if told["n"].isdigit() else _NUMBERS.get(told["n"].lower(), {"single": 1, "double": 2}.get(told["n"].lower(), 0))
+            if 0 < number < 30:
+                vocabulary = context.vocabulary
+                if told["way"].lower().startswith("dec"):
+                    base = vocabulary.find(f"k{number + 1}tog")
+                    if base is not None:
+                        return replace(base, key=name, title=name, us=name, uk=name, twin="", mirror=name, lean=None, how=" ".join(text.split()).rstrip(".") + ".", source="worked out from the text"), True
+                made = into_one([(vocabulary.get("k"), number + 1)], 1)
+                return replace(made, key=name, title=name, us=name, uk=name, how=" ".join(text.split()).rstrip(".") + "."), True
     if not counted:
         return None, bool(_STITCHLIKE.search(text)) and any(isinstance(s, Unread) for s in body.steps)
     if not body.readable:

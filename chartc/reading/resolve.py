@@ -114,6 +114,7 @@ class Resolver:
         )
         self.sections: list[_Builder] = []
         self.patterns: dict[str, _Builder] = {}
+        self.called: list[_Builder] = []  # sections other sections call by name
         self.current: _Builder | None = None
         self.last_only: frozenset[int] = frozenset()
         self.bodies: dict[str, Body] = {}
@@ -264,17 +265,9 @@ class Resolver:
         return b.in_round
 
     def _is_definition(self, b: _Builder) -> bool:
-        """Whether a headed run of rows defines a stitch pattern rather than going on."""
-        if not any(isinstance(i, Row) for i in b.flow):
-            return False
-        if b.multiple is not None:
-            return True
-        name = b.name.lower()
-        first = next((r for r in b.written if r.number is not None), None)
-        later = any(b.name and b.name.lower() in self.plain[x.span.end :].lower() for x in [b])
-        return bool(_FREE_NAME.search(name)) and first is not None and first.number == 1 and later and bool(
-            re.search(r"\b(?:pattern|patt|stitch|panel|chart|motif|swatch)\b", name)
-        )
+        """Whether a headed run of rows that stands after a cast-on only defines a stitch
+        pattern: other sections call it by its name."""
+        return b in self.called and any(isinstance(i, Row) for i in b.flow)
 
     # ------------------------------------------------------------------ headings
     def _heading(self, st: Statement) -> None:

@@ -22,6 +22,7 @@ from chartc.pattern import (
     On,
     Reach,
     Repeat,
+    Shift,
     Stated,
     Step,
     Take,
@@ -234,9 +235,24 @@ def read_body(plain: str, start: int, end: int, context: Context) -> Body:
     items: list[Item] = _parser().parse(tokens)  # type: ignore[arg-type,assignment]
     settle = _Settler(context)
     steps = settle.settle(items, top=True)
-    numbered = tuple(_number(steps, iter(range(10**6))))
+    numbered = tuple(_number(_moved_start(steps), iter(range(10**6))))
     readable = not any(isinstance(s, Unread) for s in walk(numbered))
     return Body(numbered, tuple(settle.stated), readable)
+
+
+def _moved_start(steps: tuple[Step, ...]) -> tuple[Step, ...]:
+    """ "Remove marker, k1, place marker": the round begins that much later."""
+    if (
+        len(steps) > 3
+        and isinstance(steps[0], Mark)
+        and steps[0].op == "remove"
+        and isinstance(steps[2], Mark)
+        and steps[2].op == "place"
+        and isinstance(steps[1], Work)
+        and steps[1].stitch.uses == steps[1].stitch.makes == 1
+    ):
+        return (Shift(steps[1].times, steps[0].span.join(steps[2].span)), *steps[3:])
+    return steps
 
 
 def _times_first(tokens: list[Tok]) -> list[Tok]:

@@ -142,7 +142,10 @@ def shape(text: str) -> re.Pattern[str]:
     return re.compile(text, re.IGNORECASE)
 
 
-_N = r"#"
+# "Rep rows 3 and 4 ten more times, until ...": the number tells, whatever is said after it
+TIMES_TOLD = re.compile(
+    r"\s*(?:rep(?:eat)?|work)\s+(?:last\s+)?(?:these\s+)?(?:\d+\s+)?(?:rows?|rnds?|rounds?)\b[^.;]*?\b(?:times?|once|twice)\b", re.IGNORECASE
+)
 LEAD = r"(?:(?:then|now|and|also|next|,|;|\.|:|-|\u2014|but|so) )*"
 TH = r"(?:st|nd|rd|th) "
 AGAIN_RANGE = shape(
@@ -159,7 +162,7 @@ AGAIN_FROM = shape(
 AGAIN_BARE_RANGE = shape(LEAD + r"(?P<word>row|rnd) (?P<a>#) (?:(?:-|to|through|and|&) )+(?P<b>#) (?=(?:once|twice|#|more|another))")
 AGAIN_ONE = shape(LEAD + rf"(?:rep|work|k|cont rep) (?:(?:only|from) )*(?:(?P<word>row|rnd) (?P<a>#) |(?P<a2>#) {TH}(?P<word2>row|rnd) )")
 AGAIN_LAST = shape(
-    LEAD + r"(?:rep|work|cont to rep|cont rep|cont to work|k) (?:last |previous |foregoing |two |from )*(?:(?P<n>#) (?:row|rnd) |(?:row|rnd) (?!#))(?:patt )?(?:rep )?"
+    LEAD + r"(?:rep|work|cont to rep|cont rep|cont to work|k) (?:last |previous |foregoing |two |from )*(?:(?P<n>#) (?:row|rnd) |(?:row|rnd) (?!# (?!more|time|further|additional|x)))(?:patt )?(?:rep )?"
 )
 AGAIN_THESE = shape(LEAD + r"(?:rep|cont to rep|cont rep) (?:them|these|those|patt|patt rep|sequence|whole patt|it|last) ")
 AGAIN_NAMED = shape(LEAD + r"(?:rep|work|cont to rep|cont to work|cont|cont work) (?P<name>(?:[a-z][a-z'/-]* ){1,3}?)(?P<word>row|rnd) (?P<n>#(?! (?:st|more|time|row|rnd)))? ?")

@@ -54,7 +54,10 @@ def find_sizes(
     for match in _LINE.finditer(plain, 0, first_row):
         candidates.append((match.group(), Span(match.start(), match.end())))
     best: tuple[tuple[str, ...], Span] | None = None
+    told = {fact.value_span for fact in facts if fact.key == "sizes"}
     for value, span in candidates:
+        if re.match(r"\s*(?:one|single|1)\s+size\b|\s*one\b", value, re.I):
+            return ("",), None
         if _ONLY.search(value):
             continue
         fact = parse_sizes(value)
@@ -63,7 +66,7 @@ def find_sizes(
         names = tuple(" ".join(size.name.split()) for size in fact.sizes)
         if len(names) == usual[0]:
             return _distinct(names), span
-        if best is None:
+        if best is None and (span in told or in_rows[len(names)]):
             best = names, span
     if best is not None and (in_rows[len(best[0])] or usual[1] < 3):
         return _distinct(best[0]), best[1]

@@ -271,6 +271,7 @@ class _Scanner:
         self.texts = ["#" if w.num is not None else w.text for w in words]
         self.literal = [w.text for w in words]
         self.close = _pairs(self.literal)
+        self.picking = False  # whether the last token picks up stitches
         self.last: Stitch | None = None  # the plain stitch worked last, for "k1 MC, 2 CC"
 
     def scan(self, at: int, end: int, bracketed: bool = False) -> list[Tok]:
@@ -317,6 +318,7 @@ class _Scanner:
             flush()
             if token is not None:
                 tokens.append(token)
+                self.picking = token.type == "ON" and token.value[0] == "pick up"
                 after = ""
         flush()
         return tokens
@@ -340,13 +342,22 @@ class _Scanner:
                 Tok("STITCH", Working(stitch, word.num, True, False), word.start, word.end, after),
                 at + 2,
             )
+        if word.num is not None and self.picking and at + 1 < end and self.literal[at + 1] == "st":
+            # "pick up and knit 3 sts along the edge, then 3 sts from ..."
+            if at + 2 < end and self.literal[at + 2] in ("from", "along", "down", "up", "across", "around", "over", "at", "on", "for"):
+                return Tok("ON", ("pick up", word.num), word.start, self.words[at + 1].end, after), at + 2
         own = self._own(at, end)
         found = self.context.phrases.match(self.texts, at)
         if found is not None and found.end > end:
             found = None
         if found is not None and found.kind == "stated" and not self._may_state(found, at, end, bracketed):
             found = self._shorter(found)
-        match = self.context.vocabulary.match(self.literal[: end], at) if at < end else None
+        match = self.context.vocabulary.match(self.literal[:end], at) if at < end else None
+        if match is not None and match.end - at >= 2 and word.text == "yo":
+            # "yo 76 (100) sts": the row has ended, the number is the count stated after it
+            number = next((i for i in range(at, match.end) if self.words[i].num is not None), None)
+            if number is not None and self.literal[number + 1 : number + 2] == ["st"]:
+                match = self.context.vocabulary.match(self.literal[:number], at)
         if match is not None and match.meaning.stitch is not None and found is not None:
             # binding off and casting on are told by their phrases, which know "all" and "to end"
             if match.meaning.stitch.kind in ("bind off", "cast on"):
