@@ -19,6 +19,15 @@ from chartc.charting.gridjson import NoGrid, from_json, to_json
 from chartc.charting.legend import Entry, Legend, make_legend
 from chartc.charting.lettering import FONT_STACK, balanced, text_width, wrapped, xml_safe
 from chartc.charting.options import ChartOptions
+from chartc.charting.overlay import (
+    Flag,
+    FlaggedRun,
+    column_leans,
+    flagged_runs,
+    furthest,
+    leans,
+    repeat_starts,
+)
 from chartc.charting.rowwords import (
     describe,
     left_out_line,
@@ -91,6 +100,8 @@ class _Sheet:
     options: ChartOptions
     title: str
     notes: tuple[str, ...]
+    flags: tuple[Flag, ...] = ()
+    runs: list[FlaggedRun] = field(default_factory=list)
     scale: float = 1.0
     cell_width: float = 5.0
     cell_height: float = 5.0
@@ -137,9 +148,15 @@ class _Sheet:
 
 
 def _measure(
-    grid: Grid, legend: Legend, options: ChartOptions, title: str, notes: Sequence[str]
+    grid: Grid,
+    legend: Legend,
+    options: ChartOptions,
+    title: str,
+    notes: Sequence[str],
+    flags: Sequence[Flag],
 ) -> _Sheet:
-    sheet = _Sheet(grid, legend, options, title, tuple(notes))
+    sheet = _Sheet(grid, legend, options, title, tuple(notes), tuple(flags))
+    sheet.runs = flagged_runs(grid, flags)
     scale = sheet.scale = 1.5 if options.large_print else 1.0
     sheet.cell_width = options.cell * scale
     sheet.cell_height = sheet.cell_width * options.proportion
@@ -147,6 +164,9 @@ def _measure(
     labels = {True: [""], False: [""]}
     for row in grid.rows:
         labels[row.from_left].append(short_label(row))
+    if options.drift:
+        for row, most in zip(grid.rows, furthest(grid), strict=True):
+            labels[not row.from_left].append(_lean_words(*most, grid.left_handed))
     gutter = {
         side: max(text_width(label, size) for label in texts) for side, texts in labels.items()
     }
@@ -192,6 +212,8 @@ def _measure(
         y += 1.2 * scale
     y += len(sheet.note_lines) * _NOTE * scale * _LINE
     y += (5.0 if y > margin else 0.0) * scale
+    if options.drift:
+        y += (_NUMBER + 1.2) * scale
     sheet.left, sheet.top = margin + from_left, y
     foot = sheet.bottom
     if options.numbers:
@@ -281,12 +303,41 @@ def _key_boxes(sheet: _Sheet) -> None:
         text = "Work the stitches inside the frame again and again."
         lines += [_Line([(line, False)]) for line in wrapped(text, size, room)]
         boxes.append(_KeyBox("frame", 1, lines))
+    if sheet.options.drift and any(repeat_starts(row) for row in sheet.grid.rows):
+        text = "A repeat begins here on this row, in the direction it is worked."
+        lines = _told("", "repeat begins", "", size, room)
+        lines += [_Line([(line, False)]) for line in wrapped(text, size, room)]
+        boxes.append(_KeyBox("start", 1, lines))
+    if sheet.options.drift:
+        text = (
+            "The stitch does not stand over the loop it was drawn through: the line runs from "
+            "that loop. 2L beside a row: its stitches lean two columns to the left at most. "
+            "Above the chart: how far each column has come over from its foot."
+        )
+        lines = _told("", "lean", "", size, room)
+        lines += [_Line([(line, False)]) for line in wrapped(text, size, room)]
+        boxes.append(_KeyBox("lean", 1, lines))
+    for number in sorted({run.flag for run in sheet.runs}):
+        message = sheet.flags[number].text
+        text = message[:1].upper() + message[1:]
+        text += "" if text.endswith((".", "?", "!")) else "."
+        lines = [_Line([(line, False)]) for line in wrapped(text, size, room)]
+        boxes.append(_KeyBox(f"flag {number + 1}", 1, lines))
     for box in boxes:
         text_height = len(box.lines) * size * _LINE
         box.height = max(text_height, sheet.cell_height) + 2.6 * scale
         if box.columns > 2:
             box.height = text_height + sheet.cell_height * _shrink(sheet, box) + 4.2 * scale
     sheet.boxes = boxes
+
+
+def _lean_words(left: int, right: int, mirror: bool) -> str:
+    """ "2L 1R": columns leant to the left and to the right, as drawn."""
+    if mirror:
+        left, right = right, left
+    return " ".join(
+        f"{count}{side}" for count, side in ((left, "L"), (right, "R")) if count
+    )
 
 
 def _shrink(sheet: _Sheet, box: _KeyBox) -> float:
@@ -388,6 +439,8 @@ class _Pen:
         self.lines()
         self.rows()
         self.frames()
+        self.drift()
+        self.flagged()
         self.numbers()
         self.key()
         root = drawing.get_xml()
@@ -670,6 +723,107 @@ class _Pen:
                     x = sheet.cell_x(column, 1) + sheet.cell_width / 2
                     self.words(group, str(column + 1), x, y, size * 0.86, text_anchor="middle")
 
+    def drift(self) -> None:
+        """Where repeats begin on every row, and lines from the loops to stitches that lean."""
+        sheet = self.sheet
+        if not sheet.options.drift:
+            return
+        accent, scale = self.theme.accent, sheet.scale
+        group = self.group("drift", fill="none", stroke=accent, stroke_linecap="round")
+        for lean in leans(sheet.grid):
+            start = (sheet.x(lean.below), sheet.y(lean.row - 0.5))
+            end = (sheet.x(lean.middle), sheet.y(lean.row + 0.5))
+            self.path(group, f"M{_pair(start)}L{_pair(end)}", stroke_width=number(0.35 * scale))
+            group.add(
+                self.drawing.circle(
+                    (number(end[0]), number(end[1])), number(0.55 * scale), fill=accent,
+                    stroke="none",
+                )
+            )  # fmt: skip
+        size = min(sheet.cell_width, sheet.cell_height) * 0.26
+        for place, row in enumerate(sheet.grid.rows):
+            for column in repeat_starts(row):
+                self.path(
+                    group, self._start_sign(sheet.x(column), sheet.y(place), size, row.from_left),
+                    fill=accent, stroke="none",
+                )  # fmt: skip
+        words = self.group("lean-numbers", font_family=FONT_STACK, fill=accent)
+        letter = _NUMBER * scale
+        pad = 1.6 * scale
+        mirror = sheet.grid.left_handed
+        for place, most in enumerate(furthest(sheet.grid)):
+            row = sheet.grid.rows[place]
+            text = _lean_words(*most, mirror)
+            y = sheet.y(place + 0.5) + letter * 0.36
+            if not text:
+                continue
+            if row.from_left != sheet.grid.left_handed:
+                self.words(words, text, sheet.left + sheet.grid_width + pad, y, letter)
+            else:
+                self.words(words, text, sheet.left - pad, y, letter, text_anchor="end")
+        for column, by in column_leans(sheet.grid):
+            text = _lean_words(max(by, 0), max(-by, 0), mirror) or "0"
+            x = sheet.cell_x(column, 1) + sheet.cell_width / 2
+            self.words(words, text, x, sheet.top - 1.0 * scale, letter * 0.86,
+                       text_anchor="middle")  # fmt: skip
+
+    def _start_sign(self, x: float, y: float, size: float, from_left: bool) -> str:
+        """A small flag at the foot of the line where a repeat begins, pointing the way on."""
+        toward = 1 if from_left != self.sheet.grid.left_handed else -1
+        points = [(x, y), (x, y - 2 * size), (x + toward * size * 1.3, y - size)]
+        return "M" + "L".join(_pair(point) for point in points) + "Z"
+
+    def flagged(self) -> None:
+        """The cells that findings are about: a broken outline and the finding's number."""
+        sheet = self.sheet
+        if not sheet.runs:
+            return
+        scale, accent = sheet.scale, self.theme.accent
+        group = self.group("findings", fill="none", stroke=accent)
+        places: dict[tuple[int, int], list[FlaggedRun]] = {}
+        for run in sheet.runs:
+            places.setdefault((run.row, run.left if run.left > run.right else -1), []).append(run)
+        for runs in places.values():
+            for right in sorted({run.right for run in runs if run.left > run.right}):
+                x = min(sheet.x(right), sheet.x(runs[0].left))
+                wide = (runs[0].left - right) * sheet.cell_width
+                group.add(
+                    self.drawing.rect(
+                        (number(x), number(sheet.y(runs[0].row + 1))),
+                        (number(wide), number(sheet.cell_height)),
+                        stroke_width=number(0.6 * scale), stroke_dasharray=number(1.2 * scale),
+                    )
+                )  # fmt: skip
+        for (place, left), runs in places.items():
+            if left >= 0:
+                x = min(sheet.x(runs[0].right), sheet.x(left))
+                y, toward = sheet.y(place + 1), 1
+            else:  # beside the number of a row as a whole
+                row = sheet.grid.rows[place]
+                on_left = row.from_left != sheet.grid.left_handed
+                reach = sheet.left_gutter if on_left else sheet.right_gutter
+                toward = -1 if on_left else 1
+                edge = sheet.left if on_left else sheet.left + sheet.grid_width
+                x = edge + toward * (reach + 1.8 * scale)
+                y = sheet.y(place + 0.5)
+            for step, run in enumerate(runs):
+                self.tag(group, (x + toward * step * 3.3 * scale, y), run.flag + 1)
+
+    def tag(self, group: Any, middle: Point, value: int) -> None:
+        """A number in a filled disc."""
+        scale = self.sheet.scale
+        group.add(
+            self.drawing.circle(
+                (number(middle[0]), number(middle[1])), number(1.5 * scale),
+                fill=self.theme.accent, stroke=self.theme.paper, stroke_width=number(0.25 * scale),
+            )
+        )  # fmt: skip
+        size = (2.1 if value < 10 else 1.6) * scale
+        self.words(
+            group, str(value), middle[0], middle[1] + size * 0.36, size, text_anchor="middle",
+            fill=self.theme.paper, stroke="none", font_weight="bold", font_family=FONT_STACK,
+        )  # fmt: skip
+
     def key(self) -> None:
         sheet = self.sheet
         if not sheet.key_columns:
@@ -716,6 +870,26 @@ class _Pen:
                 move += f" scale({number(shrink)})"
             use["transform"] = move
             group.add(use)
+        if box.sign.startswith("flag"):
+            down = max(sheet.cell_height, _TEXT * sheet.scale * _LINE) / 2
+            middle = (x + sheet.cell_width / 2, y + (down if len(box.lines) < 2 else 1.8))
+            self.tag(group, middle, int(box.sign[5:]))
+            return
+        if box.sign == "start":
+            size = min(sheet.cell_width, high) * 0.26
+            data = self._start_sign(x + wide / 2, y + high, size, False)
+            self.path(group, data, fill=self.theme.accent)
+        if box.sign == "lean":
+            ends = ((x + wide * 0.75, y + high * 0.85), (x + wide * 0.25, y + high * 0.2))
+            self.path(group, f"M{_pair(ends[0])}L{_pair(ends[1])}", fill="none",
+                      stroke=self.theme.accent, stroke_width=number(0.35 * sheet.scale),
+                      stroke_linecap="round")  # fmt: skip
+            group.add(
+                self.drawing.circle(
+                    (number(ends[1][0]), number(ends[1][1])), number(0.55 * sheet.scale),
+                    fill=self.theme.accent,
+                )
+            )  # fmt: skip
         frame = box.sign == "frame"
         group.add(
             self.drawing.rect(
@@ -773,11 +947,13 @@ def draw(
     *,
     title: str = "",
     notes: Sequence[str] = (),
+    flags: Sequence[Flag] = (),
     options: ChartOptions | None = None,
 ) -> str:
     """The chart as an SVG file's text.
 
-    `legend` is made from the grid when left out; `notes` are further lines under the title.
+    `legend` is made from the grid when left out; `notes` are further lines under the title;
+    `flags` are remarks on passages of the text, marked on the cells they concern.
     """
     options = options or ChartOptions()
     if legend is None:
@@ -788,7 +964,7 @@ def draw(
     prefix = re.sub(r"[^A-Za-z0-9_-]+", "-", options.prefix)
     if not prefix or not prefix[0].isalpha():
         prefix = f"chart{prefix}"
-    return _Pen(_measure(grid, legend, options, title, notes), prefix).draw()
+    return _Pen(_measure(grid, legend, options, title, notes, flags), prefix).draw()
 
 
 def read_back(svg_text: str) -> Grid:
