@@ -6,6 +6,7 @@ Every name given here is one that the reader reads back as the same stitch.
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from functools import lru_cache
 
 from chartc.stitch import Stitch
@@ -70,6 +71,22 @@ def abbreviation(stitch: Stitch, style: HouseStyle) -> str:
     return (stitch.uk if style.usage == "uk" else stitch.us) or stitch.us or stitch.key
 
 
+def sized_words(stitch: Stitch, times: Sequence[int], style: HouseStyle) -> str:
+    """The stitch worked as often as each size says: "k20 (22, 24)"; "" where the style has no
+    way to write that."""
+    if style.words == "spoken":
+        return ""
+    first, *others = (str(n) for n in times)
+    numbers = f"{first} ({', '.join(others)})"
+    if style.words == "spelled" and stitch.key in ("k", "p"):
+        return f"{stitch.title} {numbers}"
+    if stitch.counted and not (style.usage == "uk" and stitch.uk != stitch.us):
+        return stitch.counted.replace("#", numbers)
+    if stitch.kind == "yarn over" or stitch.counted:
+        return ""
+    return f"{abbreviation(stitch, style)} {numbers} times"
+
+
 def _counted(stitch: Stitch, times: int, style: HouseStyle) -> str:
     """With the number inside ("k3 tbl"), or "" where the stitch is not written so."""
     if not stitch.counted:
@@ -79,11 +96,19 @@ def _counted(stitch: Stitch, times: int, style: HouseStyle) -> str:
     return stitch.counted.replace("#", str(times))
 
 
+def _in_figures(title: str) -> str:
+    """The numbers of a title in figures: "knit two together" is printed "knit 2 together"."""
+    return re.sub(
+        r"\b(" + "|".join(_SMALL[1:13]) + r")\b", lambda m: str(_SMALL.index(m[0])), title
+    )
+
+
 def _spelled(stitch: Stitch, times: int, style: HouseStyle) -> str:
     if stitch.key in ("k", "p"):
         return f"{stitch.title} {figure(times, style)}"
-    first, _, rest = stitch.title.partition(" ")
-    tries = [f"{stitch.title} {times_words(times, style)}" if times > 1 else stitch.title]
+    title = stitch.title if style.words == "spoken" else _in_figures(stitch.title)
+    first, _, rest = title.partition(" ")
+    tries = [f"{title} {times_words(times, style)}" if times > 1 else title]
     if stitch.counted:
         tries.insert(0, f"{first} {figure(times, style)} {rest}".strip())
     for text in tries:

@@ -61,6 +61,7 @@ class WrittenRow:
     before: int
     after: int
     rib: str = ""
+    note: str = ""  # what the author wrote after it: a count stated
 
 
 def lines_of(rows: Fabric | Sequence[Plan], cast_on: int | None = None) -> list[LineOfStitches]:
@@ -157,6 +158,7 @@ def _same(rows: Sequence[WrittenRow]) -> Callable[[int, int], bool]:
             and a.side == b.side
             and a.in_round == b.in_round
             and a.after - a.before == b.after - b.before
+            and a.note == b.note
         )
 
     return alike
@@ -224,6 +226,8 @@ def _numbers(numbers: Sequence[int], spoken: bool) -> str:
 
 
 def _count(row: WrittenRow, style: HouseStyle) -> str:
+    if row.note:
+        return f" {row.note}"
     if style.counts == "all" or (style.counts == "changed" and row.after != row.before):
         if style.words == "spoken":
             return f" {figure(row.after, style).capitalize()} stitches."

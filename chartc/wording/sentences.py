@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from chartc.pattern import Fill, Num, Reach, Repeat, Step, Work
-from chartc.wording.naming import figure, stitch_words, times_words
+from chartc.wording.naming import figure, sized_words, stitch_words, times_words
 from chartc.wording.style import HouseStyle
 
 Verbatim = Callable[[Step], str]
@@ -46,6 +46,11 @@ def _number(num: Num, style: HouseStyle) -> int:
     return num.values[0]
 
 
+def step_words(step: Step, style: HouseStyle, in_round: bool, may_star: bool = True) -> str:
+    """One step in words. Raises NotWorded for a step these words are not made for."""
+    return _plain_row((step,), style) or _commas(_step(step, style, in_round, None, may_star))
+
+
 def _joined(
     steps: Sequence[Step],
     style: HouseStyle,
@@ -74,6 +79,11 @@ def _step(
     step: Step, style: HouseStyle, in_round: bool, verbatim: Verbatim | None, may_star: bool
 ) -> list[str]:
     if isinstance(step, Work):
+        if step.times.sized:
+            text = sized_words(step.stitch, step.times.values, style)
+            if not text:
+                raise NotWorded
+            return [text]
         return stitch_words(step.stitch, _number(step.times, style), style)
     if isinstance(step, Fill):
         if step.stitch is None or step.stitch.key not in ("k", "p"):
