@@ -645,44 +645,45 @@ def _key_cable(counts: str, letter: str, kind: str, forms: str | None) -> Stitch
     return cable(numbers[0], numbers[2], left, named[0], named[2], numbers[1], named[1])
 
 
-_KEYS: tuple[tuple[re.Pattern[str], Callable[..., Stitch | None]], ...] = (
+# compiled when first asked for: most patterns need none
+_KEYS: tuple[tuple[str, Callable[..., Stitch | None]], ...] = (
     (
-        re.compile(r"([kp])(\d{1,2})tog(|tbl|turned)"),
+        r"([kp])(\d{1,2})tog(|tbl|turned)",
         lambda letter, number, way: together(int(number), letter == "p", _WAYS[way]),
     ),
     (
-        re.compile(r"(s{2,})([kp])"),
+        r"(s{2,})([kp])",
         lambda slips, letter: together(len(slips), letter == "p", "slipped"),
     ),
-    (re.compile(r"yo(\d{1,2})"), lambda number: yarn_overs(int(number))),
+    (r"yo(\d{1,2})", lambda number: yarn_overs(int(number))),
     (
-        re.compile(r"([kp])1w(\d{1,2})"),
+        r"([kp])1w(\d{1,2})",
         lambda letter, wraps: elongated(int(wraps), letter == "p"),
     ),
-    (re.compile(r"nupp(\d{1,2})"), lambda number: nupp(int(number))),
-    (re.compile(r"mb(\d{1,2})"), lambda number: bobble(int(number))),
+    (r"nupp(\d{1,2})", lambda number: nupp(int(number))),
+    (r"mb(\d{1,2})", lambda number: bobble(int(number))),
     (
-        re.compile(r"s([kp])(\d{1,2})pass"),
+        r"s([kp])(\d{1,2})pass",
         lambda letter, number: pass_over(int(number), letter == "p"),
     ),
     (
-        re.compile(r"s(\d{1,2})k(\d{1,2})p"),
+        r"s(\d{1,2})k(\d{1,2})p",
         lambda slipped, number: slipped_over(int(slipped), int(number)),
     ),
-    (re.compile(r"yok(\d{1,2})pass"), lambda number: pass_yarn_over(int(number))),
-    (re.compile(r"([lr])t"), lambda letter: cable(1, 1, letter == "l")),
+    (r"yok(\d{1,2})pass", lambda number: pass_yarn_over(int(number))),
+    (r"([lr])t", lambda letter: cable(1, 1, letter == "l")),
     (
-        re.compile(r"c(\d{1,2})([fb])"),
+        r"c(\d{1,2})([fb])",
         lambda number, side: RULES["cable_front" if side == "f" else "cable_back"]((int(number),)),
     ),
     (
-        re.compile(r"t(\d{1,2})([fb])"),
+        r"t(\d{1,2})([fb])",
         lambda number, side: RULES["cable_front_purl" if side == "f" else "cable_back_purl"](
             (int(number),)
         ),
     ),
     (
-        re.compile(
+        (
             rf"(\d{{1,2}}(?:/\d{{1,2}}){{1,2}})([lr])(pc|c)"
             rf"(?:\(({_IS_FORM}(?:,{_IS_FORM}){{1,2}})\))?"
         ),
@@ -694,7 +695,7 @@ _KEYS: tuple[tuple[re.Pattern[str], Callable[..., Stitch | None]], ...] = (
 def from_key(key: str) -> Stitch | None:
     """The rule-made stitch of that key ("k5tog", "c6f", "2/1lpc", "yo3"), or None."""
     for pattern, build in _KEYS:
-        parts = pattern.fullmatch(key)
+        parts = re.fullmatch(pattern, key)
         if parts is not None:
             return build(*parts.groups())
     return None
