@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
 from typing import Any
 from xml.etree import ElementTree
 
@@ -16,37 +15,42 @@ import svgwrite
 
 from chartc.charting.grid import Cell, Grid, GridRow
 from chartc.charting.gridjson import NoGrid, from_json, to_json
-from chartc.charting.legend import Entry, Legend, make_legend
-from chartc.charting.lettering import FONT_STACK, balanced, text_width, wrapped, xml_safe
+from chartc.charting.legend import Legend, make_legend
+from chartc.charting.lettering import FONT_STACK, xml_safe
 from chartc.charting.options import ChartOptions
 from chartc.charting.overlay import (
     Flag,
     FlaggedRun,
     column_leans,
-    flagged_runs,
     furthest,
     leans,
     repeat_starts,
 )
-from chartc.charting.rowwords import (
-    describe,
-    left_out_line,
-    reading_line,
-    row_title,
-    short_label,
+from chartc.charting.rowwords import describe, row_title, short_label
+from chartc.charting.sheet import (
+    ENTRY_ROOM,
+    FRAME,
+    HEAVY,
+    KEY,
+    LINE,
+    MARGIN,
+    NOTE,
+    NUMBER,
+    OUTLINE,
+    TEXT,
+    THIN,
+    TITLE,
+    KeyBox,
+    Line,
+    Sheet,
+    lean_words,
+    measure,
+    shrink,
 )
 from chartc.charting.strokes import Lettering, Path, Point, Ring, Stroke
 from chartc.charting.symbols import PEN, Symbol, symbol
 
 _SVG = "{http://www.w3.org/2000/svg}"
-
-# Sizes in mm, before large print.
-_MARGIN = 8.0
-_TITLE, _NOTE, _NUMBER, _KEY, _TEXT = 4.8, 2.7, 2.5, 3.4, 2.7
-_LINE = 1.36  # line height for a letter size of 1
-_THIN, _OUTLINE, _HEAVY, _FRAME = 0.18, 0.3, 0.4, 0.75
-_BESIDE_ROOM = 190.0  # a legend stands beside the chart when both fit this width
-_ENTRY_ROOM = 78.0  # width of a column of the legend
 
 
 def number(value: float) -> str:
@@ -73,310 +77,10 @@ def _pair(point: Point) -> str:
     return f"{number(point[0])} {number(point[1])}"
 
 
-@dataclass(slots=True)
-class _Line:
-    """One line of text: pieces of plain and bold letters."""
-
-    pieces: list[tuple[str, bool]]
-
-
-@dataclass(slots=True)
-class _KeyBox:
-    """A legend entry measured: its sign, text lines and height."""
-
-    sign: str
-    columns: int
-    lines: list[_Line]
-    height: float = 0.0
-    entry: Entry | None = None
-
-
-@dataclass(slots=True)
-class _Sheet:
-    """Where everything stands on the drawing, in mm."""
-
-    grid: Grid
-    legend: Legend
-    options: ChartOptions
-    title: str
-    notes: tuple[str, ...]
-    flags: tuple[Flag, ...] = ()
-    runs: list[FlaggedRun] = field(default_factory=list)
-    scale: float = 1.0
-    cell_width: float = 5.0
-    cell_height: float = 5.0
-    title_lines: list[str] = field(default_factory=list)
-    note_lines: list[str] = field(default_factory=list)
-    left: float = 0.0
-    top: float = 0.0
-    right_gutter: float = 0.0
-    left_gutter: float = 0.0
-    width: float = 0.0
-    height: float = 0.0
-    boxes: list[_KeyBox] = field(default_factory=list)
-    sign_room: float = 0.0
-    key_left: float = 0.0
-    key_top: float = 0.0
-    key_columns: list[list[_KeyBox]] = field(default_factory=list)
-
-    @property
-    def grid_width(self) -> float:
-        return self.grid.width * self.cell_width
-
-    @property
-    def grid_height(self) -> float:
-        return len(self.grid.rows) * self.cell_height
-
-    @property
-    def bottom(self) -> float:
-        return self.top + self.grid_height
-
-    def x(self, column: float) -> float:
-        """The line to the right of a column: column 0 has the chart's right edge. In a
-        left-handed chart, the line to its left."""
-        if self.grid.left_handed:
-            return self.left + column * self.cell_width
-        return self.left + self.grid_width - column * self.cell_width
-
-    def cell_x(self, column: int, width: int) -> float:
-        """The left edge of a cell."""
-        return min(self.x(column), self.x(column + width))
-
-    def y(self, row: float) -> float:
-        """The line below a row: row 0 has the chart's bottom edge."""
-        return self.bottom - row * self.cell_height
-
-
-def _measure(
-    grid: Grid,
-    legend: Legend,
-    options: ChartOptions,
-    title: str,
-    notes: Sequence[str],
-    flags: Sequence[Flag],
-) -> _Sheet:
-    sheet = _Sheet(grid, legend, options, title, tuple(notes), tuple(flags))
-    sheet.runs = flagged_runs(grid, flags)
-    scale = sheet.scale = 1.5 if options.large_print else 1.0
-    sheet.cell_width = options.cell * scale
-    sheet.cell_height = sheet.cell_width * options.proportion
-    size = _NUMBER * scale
-    labels = {True: [""], False: [""]}
-    for row in grid.rows:
-        labels[row.from_left].append(short_label(row))
-    if options.drift:
-        for row, most in zip(grid.rows, furthest(grid), strict=True):
-            labels[not row.from_left].append(_lean_words(*most, grid.left_handed))
-    gutter = {
-        side: max(text_width(label, size) for label in texts) for side, texts in labels.items()
-    }
-    pad = 1.6 * scale
-    from_left = gutter[True] + pad if gutter[True] else 0.0
-    from_right = gutter[False] + pad if gutter[False] else 0.0
-    if grid.left_handed:
-        from_left, from_right = from_right, from_left
-    sheet.left_gutter, sheet.right_gutter = from_left, from_right
-    margin = _MARGIN * scale
-    chart_width = from_left + sheet.grid_width + from_right
-    _key_boxes(sheet)
-    gap = 10 * scale
-    room = _ENTRY_ROOM * scale
-    place = options.legend if sheet.boxes else "none"
-    columns = 1
-    if place in ("auto", "below"):
-        wide = max(chart_width, room)
-        columns = max(1, min(len(sheet.boxes), int((wide + gap) // (room + gap))))
-    if place == "auto":
-        # The smaller paper wins, as long as the width of a page is not passed.
-        beside = chart_width + gap + room
-        key = _column_height(sheet.boxes, scale)
-        below = sheet.grid_height + 7 * scale + key / columns
-        area = max(sheet.grid_height, key) * beside
-        fits = beside <= _BESIDE_ROOM * scale
-        place = "beside" if fits and area <= 1.15 * below * max(chart_width, room) else "below"
-    wide = chart_width
-    if place == "beside":
-        wide = chart_width + gap + room
-    elif place == "below":
-        wide = max(chart_width, room)
-    wide = max(wide, 60 * scale)
-    sheet.title_lines = wrapped(title, _TITLE * scale, wide, bold=True)
-    texts = [*([reading_line(grid)] if grid.rows else []), *map(left_out_line, grid.left_out)]
-    texts += list(notes)
-    sheet.note_lines = [
-        line for text in texts for line in balanced(text, _NOTE * scale, wide)
-    ]
-    y = margin
-    y += len(sheet.title_lines) * _TITLE * scale * 1.25
-    if sheet.title_lines:
-        y += 1.2 * scale
-    y += len(sheet.note_lines) * _NOTE * scale * _LINE
-    y += (5.0 if y > margin else 0.0) * scale
-    if options.drift:
-        y += (_NUMBER + 1.2) * scale
-    sheet.left, sheet.top = margin + from_left, y
-    foot = sheet.bottom
-    if options.numbers:
-        foot += (_NUMBER + 1.4) * scale
-    if place == "beside":
-        sheet.key_left = margin + chart_width + gap
-        sheet.key_top = sheet.top
-        sheet.key_columns = [sheet.boxes]
-        foot = max(foot, sheet.key_top + _column_height(sheet.boxes, scale))
-    elif place == "below":
-        sheet.key_left = margin
-        sheet.key_top = foot + 7 * scale
-        sheet.key_columns = _columns(sheet.boxes, columns, scale)
-        foot = sheet.key_top + max(_column_height(c, scale) for c in sheet.key_columns)
-    sheet.width = wide + 2 * margin
-    sheet.height = foot + margin
-    return sheet
-
-
-def _column_height(boxes: Sequence[_KeyBox], scale: float) -> float:
-    return (_KEY * 1.9 + sum(box.height for box in boxes) / scale) * scale
-
-
-def _columns(boxes: list[_KeyBox], count: int, scale: float) -> list[list[_KeyBox]]:
-    """The boxes in so many columns, in order, the tallest as low as can be."""
-    if count <= 1:
-        return [boxes]
-    low = max(box.height for box in boxes)
-    high = sum(box.height for box in boxes)
-
-    def filled(limit: float) -> list[list[_KeyBox]]:
-        columns: list[list[_KeyBox]] = [[]]
-        used = 0.0
-        for box in boxes:
-            if used + box.height > limit + 1e-6 and columns[-1]:
-                columns.append([])
-                used = 0.0
-            columns[-1].append(box)
-            used += box.height
-        return columns
-
-    for _ in range(40):
-        middle = (low + high) / 2
-        if len(filled(middle)) <= count:
-            high = middle
-        else:
-            low = middle
-    return filled(high)
-
-
-def _key_boxes(sheet: _Sheet) -> None:
-    """The legend entries with their text broken into lines."""
-    scale = sheet.scale
-    # A sign wider than two cells stands above its text, so that the others keep close to theirs.
-    widest = 1
-    for entry in sheet.legend.entries:
-        columns = entry.stitch.makes or entry.stitch.uses
-        widest = max(widest, columns if columns <= 2 else 1)
-    sheet.sign_room = widest * sheet.cell_width + 3.2 * scale
-    room = _ENTRY_ROOM * scale - sheet.sign_room
-    size = _TEXT * scale
-    boxes: list[_KeyBox] = []
-    for place, entry in enumerate(sheet.legend.entries):
-        lines: list[_Line] = []
-        for meaning in entry.meanings:
-            lead = f"{meaning.side}: " if meaning.side else ""
-            lines += _told(lead, meaning.name, meaning.title, size, room)
-            if not _says_no_more(meaning.how, meaning.title):
-                lines += [_Line([(line, False)]) for line in wrapped(meaning.how, size, room)]
-        if entry.behind:
-            text = "Worked on the wrong side (the corner mark); drawn as seen from the right side."
-            lines += [_Line([(line, False)]) for line in wrapped(text, size, room)]
-        columns = max(1, entry.stitch.makes or entry.stitch.uses)
-        boxes.append(_KeyBox(f"s{place}", columns, lines, entry=entry))
-    if sheet.legend.no_stitch:
-        text = "There is no stitch here: pass over this box."
-        lines = _told("", "no stitch", "", size, room)
-        lines += [_Line([(line, False)]) for line in wrapped(text, size, room)]
-        boxes.append(_KeyBox("none", 1, lines))
-    if sheet.legend.resting:
-        lines = _told("", "not worked", "", size, room)
-        text = "The stitch waits on the needle while this row is worked."
-        lines += [_Line([(line, False)]) for line in wrapped(text, size, room)]
-        boxes.append(_KeyBox("rest", 1, lines))
-    if sheet.legend.frame and sheet.options.frame:
-        lines = _told("", "repeat", "", size, room)
-        text = "Work the stitches inside the frame again and again."
-        lines += [_Line([(line, False)]) for line in wrapped(text, size, room)]
-        boxes.append(_KeyBox("frame", 1, lines))
-    if sheet.options.drift and any(repeat_starts(row) for row in sheet.grid.rows):
-        text = "A repeat begins here on this row, in the direction it is worked."
-        lines = _told("", "repeat begins", "", size, room)
-        lines += [_Line([(line, False)]) for line in wrapped(text, size, room)]
-        boxes.append(_KeyBox("start", 1, lines))
-    if sheet.options.drift:
-        text = (
-            "The stitch does not stand over the loop it was drawn through: the line runs from "
-            "that loop. 2L beside a row: its stitches lean two columns to the left at most. "
-            "Above the chart: how far each column has come over from its foot."
-        )
-        lines = _told("", "lean", "", size, room)
-        lines += [_Line([(line, False)]) for line in wrapped(text, size, room)]
-        boxes.append(_KeyBox("lean", 1, lines))
-    for number in sorted({run.flag for run in sheet.runs}):
-        message = sheet.flags[number].text
-        text = message[:1].upper() + message[1:]
-        text += "" if text.endswith((".", "?", "!")) else "."
-        lines = [_Line([(line, False)]) for line in wrapped(text, size, room)]
-        boxes.append(_KeyBox(f"flag {number + 1}", 1, lines))
-    for box in boxes:
-        text_height = len(box.lines) * size * _LINE
-        box.height = max(text_height, sheet.cell_height) + 2.6 * scale
-        if box.columns > 2:
-            box.height = text_height + sheet.cell_height * _shrink(sheet, box) + 4.2 * scale
-    sheet.boxes = boxes
-
-
-def _lean_words(left: int, right: int, mirror: bool) -> str:
-    """ "2L 1R": columns leant to the left and to the right, as drawn."""
-    if mirror:
-        left, right = right, left
-    return " ".join(
-        f"{count}{side}" for count, side in ((left, "L"), (right, "R")) if count
-    )
-
-
-def _shrink(sheet: _Sheet, box: _KeyBox) -> float:
-    """How much smaller a sign is drawn in the key so that it fits the column."""
-    return min(1.0, _ENTRY_ROOM * sheet.scale / (box.columns * sheet.cell_width))
-
-
-def _says_no_more(how: str, title: str) -> bool:
-    """Whether "Knit the stitch." stands beside "knit"."""
-    return len(how.split()) <= 3 and how.lower().startswith(title.lower())
-
-
-def _told(lead: str, name: str, title: str, size: float, room: float) -> list[_Line]:
-    """The name in bold and the title after it, running on where they do not fit one line."""
-    used = text_width(lead, size) + text_width(name, size, bold=True)
-    if used > room:
-        lines = [_Line([(line, True)]) for line in wrapped(lead + name, size, room, True)]
-        if title and title != name:
-            lines += [_Line([(line, False)]) for line in wrapped(title, size, room)]
-        return lines
-    first = _Line([(lead, False), (name, True)])
-    if not title or title == name:
-        return [first]
-    words = title.split()
-    fit = 0
-    while fit < len(words) and (
-        used + text_width("  " + " ".join(words[: fit + 1]), size) <= room
-    ):
-        fit += 1
-    if fit:
-        first.pieces.append(("  " + " ".join(words[:fit]), False))
-    rest = wrapped(" ".join(words[fit:]), size, room)
-    return [first, *(_Line([(line, False)]) for line in rest)]
-
-
 class _Pen:
     """Draws a sheet with svgwrite."""
 
-    def __init__(self, sheet: _Sheet, prefix: str) -> None:
+    def __init__(self, sheet: Sheet, prefix: str) -> None:
         self.sheet = sheet
         self.theme = sheet.options.theme
         self.prefix = prefix
@@ -405,7 +109,7 @@ class _Pen:
             )
         )
 
-    def line_of_text(self, parent: Any, line: _Line, x: float, y: float, size: float) -> None:
+    def line_of_text(self, parent: Any, line: Line, x: float, y: float, size: float) -> None:
         pieces = [(text, bold) for text, bold in line.pieces if text]
         element = self.drawing.text("", x=[number(x)], y=[number(y)], font_size=number(size))
         element["xml:space"] = "preserve"
@@ -531,7 +235,7 @@ class _Pen:
         holder.add(
             self.drawing.path(
                 d="".join(parts), fill="none", stroke=self.theme.grid,
-                stroke_width=number(_THIN * self.sheet.scale),
+                stroke_width=number(THIN * self.sheet.scale),
             )
         )  # fmt: skip
         self.drawing.defs.add(holder)
@@ -551,17 +255,17 @@ class _Pen:
     def heading(self) -> None:
         sheet = self.sheet
         group = self.group("heading", font_family=FONT_STACK, fill=self.theme.ink)
-        scale, x = sheet.scale, _MARGIN * sheet.scale
+        scale, x = sheet.scale, MARGIN * sheet.scale
         y = x
         for line in sheet.title_lines:
-            y += _TITLE * scale * 1.25
-            self.words(group, line, x, y - _TITLE * scale * 0.35, _TITLE * scale,
+            y += TITLE * scale * 1.25
+            self.words(group, line, x, y - TITLE * scale * 0.35, TITLE * scale,
                        font_weight="bold")  # fmt: skip
         if sheet.title_lines:
             y += 1.2 * scale
         for line in sheet.note_lines:
-            y += _NOTE * scale * _LINE
-            self.words(group, line, x, y - _NOTE * scale * 0.38, _NOTE * scale)
+            y += NOTE * scale * LINE
+            self.words(group, line, x, y - NOTE * scale * 0.38, NOTE * scale)
 
     def tint(self) -> None:
         if not self.sheet.options.highlight:
@@ -651,10 +355,10 @@ class _Pen:
                 target.append((sheet.x(start), y, sheet.x(end), y))
         group = self.group("grid", fill="none", stroke=self.theme.grid)
         scale = sheet.scale
-        self.path(group, _segments(thin), stroke_width=number(_THIN * scale))
-        self.path(group, _segments(heavy), stroke_width=number(_HEAVY * scale))
+        self.path(group, _segments(thin), stroke_width=number(THIN * scale))
+        self.path(group, _segments(heavy), stroke_width=number(HEAVY * scale))
         self.path(group, _segments(outline), stroke=self.theme.ink,
-                  stroke_width=number(_OUTLINE * scale), stroke_linecap="square")  # fmt: skip
+                  stroke_width=number(OUTLINE * scale), stroke_linecap="square")  # fmt: skip
 
     def rows(self) -> None:
         """The stitches, a titled group for each row, in the order they are worked."""
@@ -698,14 +402,14 @@ class _Pen:
             return
         group = self.group(
             "repeat", fill="none", stroke=self.theme.ink, stroke_linejoin="miter",
-            stroke_width=number(_FRAME * sheet.scale),
+            stroke_width=number(FRAME * sheet.scale),
         )  # fmt: skip
         for frame in sheet.grid.frames:
             self.path(group, self._frame_path(frame.edges))
 
     def numbers(self) -> None:
         sheet = self.sheet
-        size = _NUMBER * sheet.scale
+        size = NUMBER * sheet.scale
         group = self.group("numbers", font_family=FONT_STACK, fill=self.theme.ink)
         pad = 1.6 * sheet.scale
         for place, row in enumerate(sheet.grid.rows):
@@ -748,12 +452,12 @@ class _Pen:
                     fill=accent, stroke="none",
                 )  # fmt: skip
         words = self.group("lean-numbers", font_family=FONT_STACK, fill=accent)
-        letter = _NUMBER * scale
+        letter = NUMBER * scale
         pad = 1.6 * scale
         mirror = sheet.grid.left_handed
         for place, most in enumerate(furthest(sheet.grid)):
             row = sheet.grid.rows[place]
-            text = _lean_words(*most, mirror)
+            text = lean_words(*most, mirror)
             y = sheet.y(place + 0.5) + letter * 0.36
             if not text:
                 continue
@@ -762,7 +466,7 @@ class _Pen:
             else:
                 self.words(words, text, sheet.left - pad, y, letter, text_anchor="end")
         for column, by in column_leans(sheet.grid):
-            text = _lean_words(max(by, 0), max(-by, 0), mirror) or "0"
+            text = lean_words(max(by, 0), max(-by, 0), mirror) or "0"
             x = sheet.cell_x(column, 1) + sheet.cell_width / 2
             self.words(words, text, x, sheet.top - 1.0 * scale, letter * 0.86,
                        text_anchor="middle")  # fmt: skip
@@ -830,32 +534,32 @@ class _Pen:
             return
         scale = sheet.scale
         group = self.group("key", font_family=FONT_STACK, fill=self.theme.ink)
-        size = _TEXT * scale
-        y0 = sheet.key_top + _KEY * scale * 0.8
-        self.words(group, "Key", sheet.key_left, y0, _KEY * scale, font_weight="bold")
+        size = TEXT * scale
+        y0 = sheet.key_top + KEY * scale * 0.8
+        self.words(group, "Key", sheet.key_left, y0, KEY * scale, font_weight="bold")
         for place, boxes in enumerate(sheet.key_columns):
-            x = sheet.key_left + place * (_ENTRY_ROOM + 10) * scale
-            y = sheet.key_top + _KEY * 1.9 * scale
+            x = sheet.key_left + place * (ENTRY_ROOM + 10) * scale
+            y = sheet.key_top + KEY * 1.9 * scale
             for box in boxes:
                 self.sign(group, box, x, y)
                 text_y = y
                 if box.columns > 2:
-                    text_y += sheet.cell_height * _shrink(sheet, box) + 1.2 * scale
-                elif len(box.lines) * size * _LINE < sheet.cell_height:
-                    text_y += (sheet.cell_height - len(box.lines) * size * _LINE) / 2
+                    text_y += sheet.cell_height * shrink(sheet, box) + 1.2 * scale
+                elif len(box.lines) * size * LINE < sheet.cell_height:
+                    text_y += (sheet.cell_height - len(box.lines) * size * LINE) / 2
                 for line in box.lines:
-                    text_y += size * _LINE
+                    text_y += size * LINE
                     self.line_of_text(
                         group, line, x + sheet.sign_room, text_y - size * 0.38, size
                     )
                 y += box.height
 
-    def sign(self, group: Any, box: _KeyBox, x: float, y: float) -> None:
+    def sign(self, group: Any, box: KeyBox, x: float, y: float) -> None:
         """The symbol in its own cell, to the left of what it means."""
         sheet = self.sheet
         wide = box.columns * sheet.cell_width
-        shrink = _shrink(sheet, box)
-        high = sheet.cell_height * shrink
+        small = shrink(sheet, box)
+        high = sheet.cell_height * small
         ident = ""
         if box.entry is not None:
             ident = self.ids[(box.entry.stitch.key, box.entry.behind)]
@@ -866,12 +570,12 @@ class _Pen:
         if ident:
             use = self.drawing.use(f"#{ident}")
             move = f"translate({number(x)} {number(y)})"
-            if shrink < 1:
-                move += f" scale({number(shrink)})"
+            if small < 1:
+                move += f" scale({number(small)})"
             use["transform"] = move
             group.add(use)
         if box.sign.startswith("flag"):
-            down = max(sheet.cell_height, _TEXT * sheet.scale * _LINE) / 2
+            down = max(sheet.cell_height, TEXT * sheet.scale * LINE) / 2
             middle = (x + sheet.cell_width / 2, y + (down if len(box.lines) < 2 else 1.8))
             self.tag(group, middle, int(box.sign[5:]))
             return
@@ -893,9 +597,9 @@ class _Pen:
         frame = box.sign == "frame"
         group.add(
             self.drawing.rect(
-                (number(x), number(y)), (number(wide * shrink), number(high)), fill="none",
+                (number(x), number(y)), (number(wide * small), number(high)), fill="none",
                 stroke=self.theme.ink if frame else self.theme.grid,
-                stroke_width=number((_FRAME if frame else _THIN) * sheet.scale),
+                stroke_width=number((FRAME if frame else THIN) * sheet.scale),
             )
         )  # fmt: skip
 
@@ -964,7 +668,7 @@ def draw(
     prefix = re.sub(r"[^A-Za-z0-9_-]+", "-", options.prefix)
     if not prefix or not prefix[0].isalpha():
         prefix = f"chart{prefix}"
-    return _Pen(_measure(grid, legend, options, title, notes, flags), prefix).draw()
+    return _Pen(measure(grid, legend, options, title, notes, flags), prefix).draw()
 
 
 def read_back(svg_text: str) -> Grid:
