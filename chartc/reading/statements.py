@@ -45,10 +45,10 @@ _OPENER = re.compile(
     r"|change\b|next\b|cont\b|continue\b|beg\b|begin\b|beginning\b|shape\b|break\b|using\b|with\b|turn\s|divide\b|these\b|this\b"
     r"|when\b|pick\s+up\b|pu\b|leave\b|transfer\b|return\b|graft\b|sew\b|fasten\b|cut\b|thread\b|draw\b|remove\b|set\s+(?:aside|up)\b"
     r"|proceed\b|dec\b|decrease\b|inc\b|increase\b|start(?:ing)?\b|finish\b|block\b|weave\b|note\b|there\b|you\b|for\b|switch\b|keep(?:ing)?\b"
-    r"|commence\b|\d+\s+sts?\b|k\s*\d+\s+(?:rows|rnds|rounds)|p\s*\d+\s+(?:rows|rnds|rounds)|\(?\d+[^.]{0,30}\bsts?\b|end(?:ing)?\b\s+with|make\b|try\b|do not\b|don't\b|measure\b|if\b|once\b|after\b|at the same time\b|steam\b|wash\b|lay\b|fold\b|rejoin\b|re-join\b|with (?:rs|ws)\b|hold\b|move\b|bring\b|lightly\b|press\b|on\b|to\s+(?:begin|finish|make|work|shape|join)\b|from\b|it\b|all\b|every\b|each\b|garter\b|stocking\b|reverse\b|reversing\b|rows?\b|rnds?\b|rounds?\b)",
+    r"|commence\b|\d+\s+sts?\b|k\s+(?:every|each|all)\s+(?:row|rnd|round)|k\s*\d+\s+(?:rows|rnds|rounds)|p\s*\d+\s+(?:rows|rnds|rounds)|\(?\d+[^.]{0,30}\bsts?\b|end(?:ing)?\b\s+with|make\b|try\b|do not\b|don't\b|measure\b|if\b|once\b|after\b|at the same time\b|steam\b|wash\b|lay\b|fold\b|rejoin\b|re-join\b|with (?:rs|ws)\b|hold\b|move\b|bring\b|lightly\b|press\b|on\b|to\s+(?:begin|finish|make|work|shape|join)\b|from\b|it\b|all\b|every\b|each\b|garter\b|stocking\b|reverse\b|reversing\b|rows?\b|rnds?\b|rounds?\b)",
     re.IGNORECASE,
 )  # fmt: skip
-_BULLET = re.compile(r"(?:[\u2022\u25cf\u25aa\u25e6\u2023\u2610\u2611\u25a1\u2751\u2756\u2013>]|[-*](?=\s+[A-Z])|\(?\d{1,2}[.):](?=\s+[A-Za-z\d*\[(])|[a-z]\)(?=\s))\s*")
+_BULLET = re.compile(r"(?:#{1,5}(?=\s)|[\u2022\u25cf\u25aa\u25e6\u2023\u2610\u2611\u25a1\u2751\u2756\u2013>]|[-*](?=\s+[A-Z])|\(?\d{1,2}[.):](?=\s+[A-Za-z\d*\[(])|[a-z]\)(?=\s))\s*")
 _PAGE = re.compile(r"(?:page\s+)?\d{1,3}(?:\s*(?:of|/)\s*\d{1,3})?\s*$|-\s*\d{1,3}\s*-\s*$|page\s+\d+.*$", re.I)
 _SENTENCE_END = re.compile(
     r"[.!?][\"')\]]*\s*$|[)\]]\s*$|:\s*$|(?:-|\u2014|=)\s*\d[^.;]{0,40}\bsts?\s*$"
@@ -511,7 +511,7 @@ class _Splitter:
             re.match(
                 r"(?:(?:then|now)\s+)?(?:rep(?:eat)?\s+(?:rows?|rnds?|rounds?|last\s+(?!\S+\s+st)|these\s+(?!\S+\s+st)|the\s+(?!\S+\s+st)|this|from\s+(?:row|rnd|round|\d|first)|\d|(?:inc|dec|previous|all)\b)"
                 r"|work(?:ing)?\s+(?:\d+|one|two|three|four|five|six|eight|ten|rows?|rnds?|rounds?|in\b|even|straight|as|until|a\s|last|these|lace|chart|without)"
-                r"|(?:knit|purl|k|p)\s+(?:\d+|one|two|three|four|five|six)\s+(?:rows?|rnds?|rounds?|more)|cont(?:inue)?\b|change\b|join\b|break\b|fasten\b"
+                r"|(?:knit|purl|k|p)\s+(?:(?:every|each|all)\s+(?:rows?|rnds?|rounds?)|(?:\d+|one|two|three|four|five|six)\s+(?:rows?|rnds?|rounds?|more))|cont(?:inue)?\b|change\b|join\b|break\b|fasten\b"
                 r"|(?:bind|cast)\s+off(?:\s+(?:all|rem|loosely|in|the|sts|knitwise|purlwise|kwise|pwise|remaining)|\s*\.?\s*$)|bo\s+(?:all|rem|loosely|in)|bo\.?\s*$|these\b|this\b|place\s+(?:rem|all|sts|these|the|first|last|next)|leave\b|slip\s+(?:rem|all|these|the)\b"
                 r"|next\b|using\b|with\s+(?:rs|ws|larger|smaller|main|a\b|b\b)|divide\b|shape\b|end(?:ing)?\s+with\s+a?\s*(?:ws|rs|row|rnd)|note\b|graft\b|cut\b|dec(?:rease)?\s+\d+\s+sts?\s+(?:at|each|on|every|evenly)|inc(?:rease)?\s+\d+\s+sts?\s+(?:at|each|on|every)|cast\s+on\b|co\s+\d|pick\s+up\b"
                 r"|beg(?:in|inning)?\b|when\b|do\s+not\b|set\s+aside|proceed\b|commence\b|every\b|for\s+(?:second|left|right|larger|sizes?)|turn\s+and|move\b|rejoin\b|return\b|transfer\b|sew\b|weave\b|block\b|dec\s+(?:row|rnd)|inc\s+(?:row|rnd)|keep(?:ing)?\b|stop\b|all\s+(?:ws|rs)|as\s+you\b|if\b|at\s+the\s+same)",
