@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from chartc.fabric import Fabric, Plan
-from chartc.pattern import NOWHERE, Fill, Num, Reach, Repeat, Step, Target, Work
+from chartc.pattern import NOWHERE, Fill, Num, Reach, Repeat, Step, Target
 from chartc.source import Span
 from chartc.stitch import Stitch
 from chartc.wording.naming import figure, in_words, stitches_word
@@ -61,7 +61,8 @@ class WrittenRow:
     before: int
     after: int
     rib: str = ""
-    note: str = ""  # what the author wrote after it: a count stated
+    lead: str = ""  # what the author wrote before the stitches: the yarn to work with
+    note: str = ""  # what the author wrote after them: a count stated
 
 
 def lines_of(rows: Fabric | Sequence[Plan], cast_on: int | None = None) -> list[LineOfStitches]:
@@ -158,7 +159,7 @@ def _same(rows: Sequence[WrittenRow]) -> Callable[[int, int], bool]:
             and a.side == b.side
             and a.in_round == b.in_round
             and a.after - a.before == b.after - b.before
-            and a.note == b.note
+            and (a.lead, a.note) == (b.lead, b.note)
         )
 
     return alike
@@ -186,7 +187,10 @@ def worded(rows: Sequence[WrittenRow], style: HouseStyle) -> list[str]:
         told.update(group)
         numbers = [rows[j].number for j in group]
         label = _label(row, [n for n in numbers if n is not None], style, sides)
-        text = row_sentence(row.steps, style, row.in_round)
+        text = row_sentence(
+            row.steps, replace(style, capital=False) if row.lead else style, row.in_round
+        )
+        text = f"{row.lead}, {text}" if row.lead else text
         lines.append(f"{label}: {text}.{_count(row, style)}")
     return lines
 
@@ -210,8 +214,13 @@ def _label(row: WrittenRow, numbers: Sequence[int], style: HouseStyle, sides: se
             )  # fmt: skip
         sides.add(row.side)
     if row.rib and style.name_ribs:
-        name += f" ({row.rib})" if not spoken else f", {row.rib.replace('x', ' by ')}"
+        name += f" ({row.rib})" if not spoken else f", {_spoken_rib(row.rib)}"
     return name
+
+
+def _spoken_rib(name: str) -> str:
+    knit, _, purl = name.removesuffix(" rib").partition("x")
+    return f"{in_words(int(knit))} by {in_words(int(purl))} rib"
 
 
 def _numbers(numbers: Sequence[int], spoken: bool) -> str:

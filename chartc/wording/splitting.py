@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from chartc.stitch import Stitch
 from chartc.wording.shorten import run_count
@@ -116,7 +117,7 @@ def split(rows: Sequence[Sequence[Stitch]], *, least_times: int = 2) -> Split:
     number: dict[Stitch, int] = {}
     lines = [_Line(row, number) for row in rows]
     whole = Split(tuple(RowParts(tuple(row)) for row in rows), 0, lines[0].before if lines else 0)
-    fits = all(line.after == above.before for line, above in zip(lines, lines[1:], strict=False))
+    fits = all(line.after == above.before for line, above in pairwise(lines))
     if not lines or not fits or max(line.before for line in lines) > MOST_WIDE:
         return whole
     found = [

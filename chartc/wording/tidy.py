@@ -8,14 +8,15 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, fields, is_dataclass, replace
+from functools import partial
+from itertools import pairwise
 
-from chartc.counting import Counted, count
+from chartc.counting import count
 from chartc.fabric import Plan
 from chartc.knitting import TooManyStitches, plans
 from chartc.pattern import (
-    NOWHERE,
     Fill,
     Instruction,
     Num,
@@ -30,7 +31,8 @@ from chartc.reading import read
 from chartc.source import Source, Span
 from chartc.stitch import Stitch
 from chartc.vocabulary import load_vocabulary
-from chartc.wording.rows import lines_of, split_lines, worded, written_rows
+from chartc.wording.naming import sized_words
+from chartc.wording.rows import WrittenRow, lines_of, split_lines, worded, written_rows
 from chartc.wording.sentences import NotWorded, step_words
 from chartc.wording.style import HouseStyle
 
@@ -117,10 +119,9 @@ def _applied(text: str, changes: Iterable[tuple[Span, str]]) -> str:
 
 
 def _edits(source: Source, pattern: Pattern, style: HouseStyle) -> Iterable[Edit]:
-    counted = count(pattern)
     seen: set[Span] = set()
     for i, section in enumerate(pattern.sections):
-        edits = told_anew(source, pattern, counted, i, style) or _step_by_step(
+        edits = told_anew(source, pattern, i, style) or _step_by_step(
             source, section, i, style
         )
         for edit in edits:
@@ -152,27 +153,45 @@ def is_simple(row: Row) -> bool:
     return row.readable and not row.as_set and row.only is None and all(map(simple, row.steps))
 
 
+def alone(pattern: Pattern, section: int) -> Pattern | None:
+    """The rows of a section as a stitch pattern of their own, worked on any number that fits;
+    None where they are no such thing: shaping by size, markers, short rows, or rows that other
+    instructions come between."""
+    flow = pattern.sections[section].flow
+    places = [i for i, it in enumerate(flow) if isinstance(it, Row)]
+    rows = rows_of(pattern.sections[section])
+    if not rows or places[-1] - places[0] + 1 != len(rows) or not all(map(is_simple, rows)):
+        return None
+    only = replace(pattern.sections[section], flow=tuple(rows), starts="free", multiple=None)
+    return replace(pattern, sections=(only,))
+
+
 def stitch_pattern(
-    pattern: Pattern, counted: Counted, section: int, times: int = 3
+    pattern: Pattern, section: int, times: int = 3
 ) -> tuple[int, list[Plan]] | None:
     """The rows of a section worked once, on its edge stitches and so many repeats; None where
-    the section is no stitch pattern whose rows all come out. Shaping by size, markers, short
-    rows and the like make it none."""
-    rows = rows_of(pattern.sections[section])
-    works = counted.sections[section].works
-    if not rows or works is None or not all(is_simple(row) for row in rows):
+    the section is no stitch pattern (see `alone`) or its rows do not come out."""
+    only = alone(pattern, section)
+    if only is None:
+        return None
+    works = count(only).sections[0].works
+    if works is None:
         return None
     number = works.least + max(0, times - 1) * works.multiple
     if works.multiple == 1:
         number = max(number, 12 + works.least)
+    return worked_on(only, number)
+
+
+def worked_on(only: Pattern, number: int, section: int = 0) -> tuple[int, list[Plan]] | None:
+    """A stitch pattern's rows on so many stitches; None where they do not come out."""
+    rows = rows_of(only.sections[section])
     try:
-        cast_on, planned = plans(pattern, section, cast_on=number)
+        cast_on, planned = plans(only, section, cast_on=number)
     except TooManyStitches:
         return None
     planned = planned[: len(rows)]
-    if [plan.span for plan in planned] != [row.body for row in rows] or any(
-        plan.shift or plan.skip or plan.turned for plan in planned
-    ):
+    if len(planned) < len(rows) or any(plan.shift or plan.skip or plan.turned for plan in planned):
         return None
     lines = lines_of(planned, cast_on)
     return (cast_on, planned) if all(line.whole for line in lines) else None
@@ -201,10 +220,10 @@ def renamed(stitch: Stitch, names: dict[str, str]) -> Stitch:
 
 
 def told_anew(
-    source: Source, pattern: Pattern, counted: Counted, section: int, style: HouseStyle
+    source: Source, pattern: Pattern, section: int, style: HouseStyle
 ) -> list[Edit]:
     """The rows of a stitch pattern with the shortest repeat that is the same on all of them."""
-    found = stitch_pattern(pattern, counted, section)
+    found = stitch_pattern(pattern, section)
     if found is None:
         return []
     cast_on, planned = found
@@ -214,33 +233,51 @@ def told_anew(
         for line in lines_of(planned, cast_on)
     ]
     rows = rows_of(pattern.sections[section])
+    around = [_around(source, row) for row in rows]
+    if None in around:
+        return []
     written = [
-        replace(row, note=_stated(source, origin))
-        for row, origin in zip(written_rows(lines, split_lines(lines)), rows, strict=True)
+        replace(row, lead=words[0], note=words[1])
+        for row, words in zip(written_rows(lines, split_lines(lines)), around, strict=True)
+        if words is not None
     ]
     edits: list[Edit] = []
     for region, places in _regions(source, rows):
         group = [written[i] for i in places]
-        text, readable = _both(style, lambda s, g=group: "\n".join(worded(g, s)))  # type: ignore[misc]
+        text, readable = _both(style, _wording_of(group))
         edits.append(Edit(region, text, readable, section, rewritten=True))
     return edits
 
 
-def _both(style: HouseStyle, words) -> tuple[str, str]:  # type: ignore[no-untyped-def]
+def _wording_of(rows: list[WrittenRow]) -> Callable[[HouseStyle], str]:
+    return lambda style: "\n".join(worded(rows, style))
+
+
+def _both(style: HouseStyle, words: Callable[[HouseStyle], str]) -> tuple[str, str]:
+    """The words of a style, and the same in words that can be read back."""
     text = words(style)
     if style.words != "spoken":
         return text, text
     return text, words(replace(style, words="spelled"))
 
 
-def _stated(source: Source, row: Row) -> str:
-    """The counts the text states after a row, with their brackets, as written."""
-    if not row.stated:
-        return ""
-    last = max((step.span.end for step in row.steps if _inside(step.span, row.body)),
-               default=row.body.start)  # fmt: skip
-    text = source.at(Span(last, row.body.end)).strip().lstrip(".,;").strip()
-    return " ".join(text.split())
+def _around(source: Source, row: Row) -> tuple[str, str] | None:
+    """What the author wrote before and after the steps of a row ("With A", a stated count);
+    None where there are words between them that would be lost."""
+    steps = [step for step in row.steps if _inside(step.span, row.body)]
+    if not steps:
+        return "", _trailing(source.at(row.body)) if row.stated else ""
+    for step, after in pairwise(steps):
+        if not _BETWEEN.fullmatch(source.at(Span(step.span.end, after.span.start))):
+            return None
+    lead = source.at(Span(row.body.start, steps[0].span.start)).strip().strip(",;:").strip()
+    trail = source.at(Span(steps[-1].span.end, row.body.end))
+    return " ".join(lead.split()), _trailing(trail)
+
+
+def _trailing(text: str) -> str:
+    found = " ".join(text.strip().lstrip(".,;").split())
+    return found if any(c.isalnum() for c in found) else ""
 
 
 def _inside(span: Span, other: Span) -> bool:
@@ -275,36 +312,72 @@ def _step_by_step(
         if not it.steps or not all(_inside(step.span, it.body) for step in it.steps):
             continue
         ends = [step.span for step in it.steps]
-        if any(a.end > b.start for a, b in zip(ends, ends[1:], strict=False)):
+        if any(a.end > b.start for a, b in pairwise(ends)):
             continue
-        text, readable = _both(style, lambda s, row=it: _restepped(source, row, s))  # type: ignore[misc]
+        text, readable = _both(style, partial(_restepped, source, it))
         yield Edit(Span(ends[0].start, ends[-1].end), text, readable, index)
 
 
 def _restepped(source: Source, row: Row, style: HouseStyle) -> str:
     text = ""
     starred = False
+    before: str | None = None  # the own words of the step before, None while it has none
     steps = _merged(row.steps, source)
     for i, step in enumerate(steps):
+        own = source.at(step.span)
+        try:
+            words: str | None = _words(source, step, style, row, len(steps) == 1, starred)
+        except NotWorded:
+            words = None
         if i:
             gap = source.at(Span(steps[i - 1].span.end, step.span.start))
-            text += ", " if _BETWEEN.fullmatch(gap) else gap
-        try:
-            if isinstance(step, Work) and _BARE.fullmatch(source.at(step.span)):
-                raise NotWorded  # "Knit, increasing 4 sts evenly": the count lies elsewhere
-            words = step_words(step, style, row.in_round, not starred)
-            if len(steps) > 1 and words in ("knit", "purl"):
-                words = f"{words[0] if style.words == 'short' else words} to end"
-        except NotWorded:
-            words = source.at(step.span)
-        starred = starred or "*" in source.at(step.span)
-        text += words
-    if style.capital and text[:1].islower():
-        text = text[0].upper() + text[1:]
-    if style.capital and re.match(r"[*(\[]\s*[a-z]", text):
-        at = next(i for i, c in enumerate(text) if c.isalpha())
-        text = text[:at] + text[at].upper() + text[at + 1 :]
-    return text
+            tidy_gap = words is not None and before is not None and _BETWEEN.fullmatch(gap)
+            text += ", " if tidy_gap else gap
+        starred = starred or "*" in own
+        text += own if words is None else words
+        before = words
+    return _with_capital(text) if style.capital else text
+
+
+def _with_capital(text: str) -> str:
+    at = 1 if text[:1] in ("*", "(", "[") else 0
+    return text[:at] + text[at : at + 1].upper() + text[at + 1 :]
+
+
+def _words(
+    source: Source, step: Step, style: HouseStyle, row: Row, alone: bool, starred: bool
+) -> str:
+    """A step in house style. Raises NotWorded where the author's words say more than the step."""
+    own = source.at(step.span)
+    if isinstance(step, Work):
+        if _BARE.fullmatch(own) or not _names(own, step.stitch):
+            raise NotWorded
+        if step.times.sized:
+            return _sized(source, step, style)
+    may_star = not starred or own.lstrip().startswith("*")
+    words = step_words(step, style, row.in_round, may_star)
+    if not alone and words in ("knit", "purl"):
+        return f"{words[0] if style.words == 'short' else words} to end"
+    return words
+
+
+def _sized(source: Source, step: Work, style: HouseStyle) -> str:
+    """The numbers of the sizes as the author sets them out: 8 (9, 10) or 8 (9: 10)."""
+    words = sized_words(step.stitch, step.times.values, style)
+    if not words:
+        raise NotWorded
+    first, *others = (str(n) for n in step.times.values)
+    own = source.at(step.times.span)
+    if re.findall(r"\d+", own) == [first, *others]:
+        words = words.replace(f"{first} ({', '.join(others)})", own)
+    return words
+
+
+def _names(own: str, stitch: Stitch) -> bool:
+    """Whether words name the stitch itself: "MDS" is a slip and more besides."""
+    vocabulary = load_vocabulary()
+    match = vocabulary.match(vocabulary.atoms(own))
+    return match is not None and match.stitch is not None and match.stitch.key == stitch.key
 
 
 def _merged(steps: Sequence[Step], source: Source) -> list[Step]:
@@ -363,33 +436,31 @@ class _Judge:
             return False
         anew = {edit.section for edit in edits if edit.rewritten}
         return all(
-            self._same_section(i, other, counted, i in anew)
+            self._same_section(i, other, i in anew)
             for i in range(len(self.pattern.sections))
         )
 
-    def _same_section(self, i: int, other: Pattern, counted: Counted, anew: bool) -> bool:
+    def _same_section(self, i: int, other: Pattern, anew: bool) -> bool:
         mine, its = self.pattern.sections[i], other.sections[i]
         if not anew:
             return normal_flow(mine.flow) == normal_flow(its.flow)
         if [type(it) for it in mine.flow] != [type(it) for it in its.flow]:
             return False
-        works = self.counted.sections[i].works
-        also = counted.sections[i].works
-        if works is None or also is None:
+        before, after = alone(self.pattern, i), alone(other, i)
+        if before is None or after is None:
             return False
-        return all(
-            _worked(self.pattern, i, n) == _worked(other, i, n)
-            for n in {works.least, works.least + works.multiple, works.least + 3 * works.multiple}
-        )
+        works = count(before).sections[0].works
+        if works is None:
+            return False
+        numbers = {works.least + k * works.multiple for k in (0, 1, 3)}
+        return all(_rows_on(before, n) == _rows_on(after, n) for n in numbers)
 
 
-def _worked(pattern: Pattern, section: int, number: int) -> object:
-    try:
-        cast_on, planned = plans(pattern, section, cast_on=number)
-    except TooManyStitches:
-        return None
-    return cast_on, [
-        (p.number, p.side, p.in_round, tuple(d.stitch.key for d in p.stitches)) for p in planned
+def _rows_on(only: Pattern, number: int) -> object:
+    found = worked_on(only, number)
+    return found and [
+        (p.number, p.side, p.in_round, tuple(done.stitch.key for done in p.stitches))
+        for p in found[1]
     ]
 
 
@@ -406,41 +477,43 @@ def normal_flow(flow: Sequence[Instruction]) -> list[object]:
 
 def normal_steps(steps: Sequence[Step]) -> tuple[object, ...]:
     """Steps without their places in the text; equal neighbours made one."""
-    found: list[list[object]] = []
+    found: list[tuple[object, ...]] = []
+    run: tuple[str, int] | None = None  # stitch and number of the run that goes on
     for step in steps:
+        if isinstance(step, Work) and not step.times.sized:
+            key, times = step.stitch.key, step.times.values[0]
+            if run is not None and run[0] == key:
+                times += run[1]
+                found.pop()
+            run = (key, times)
+            found.append(("work", key, (times,)))
+            continue
+        run = None
         if isinstance(step, Work):
-            if found and found[-1][0] == "work" and found[-1][1] == step.stitch.key \
-                    and not step.times.sized and len(found[-1][2]) == 1:  # type: ignore[arg-type]
-                found[-1][2] = (found[-1][2][0] + step.times.values[0],)  # type: ignore[index]
-            else:
-                found.append(["work", step.stitch.key, step.times.values])
+            found.append(("work", step.stitch.key, step.times.values))
         elif isinstance(step, Repeat):
-            found.append([
+            found.append((
                 "repeat", normal_steps(step.body), step.times and step.times.values,
                 step.target and (step.target.reach, step.target.n.values, step.target.name),
                 None if step.last is None else normal_steps(step.last), step.least, step.cut,
-            ])  # fmt: skip
+            ))  # fmt: skip
         elif isinstance(step, Fill):
-            found.append([
+            found.append((
                 "fill", step.stitch and step.stitch.key,
                 step.target.reach, step.target.n.values, step.target.name,
-            ])  # fmt: skip
+            ))  # fmt: skip
         else:
-            found.append([repr(_placeless(step))])
-    return tuple(tuple(item) for item in found)
+            found.append((_placeless(step),))
+    return tuple(found)
 
 
-def _placeless(step: Step) -> Step:
-    from dataclasses import fields
-
-    changes: dict[str, object] = {}
-    for field in fields(step):
-        value = getattr(step, field.name)
-        if isinstance(value, Span):
-            changes[field.name] = NOWHERE
-        elif isinstance(value, Num) or (hasattr(value, "reach") and hasattr(value, "span")):
-            inner = {"span": NOWHERE}
-            if hasattr(value, "n"):
-                inner["n"] = replace(value.n, span=NOWHERE)
-            changes[field.name] = replace(value, **inner)
-    return replace(step, **changes)
+def _placeless(step: object) -> object:
+    """A step's values, its places in the text left out."""
+    if isinstance(step, Span):
+        return None
+    if is_dataclass(step) and not isinstance(step, type):
+        return (
+            type(step).__name__,
+            *(_placeless(getattr(step, field.name)) for field in fields(step)),
+        )
+    return step
