@@ -136,8 +136,8 @@ class _Reader:
                 return until, len(self.sentence.words)
             return None, place
         values, where = found
-        between = self.r.plain[start : where.start]
-        if re.search(r"[.;]\s", between) or len(between) > 140:
+        gap = self.r.plain[start : where.start]
+        if re.search(r"[.;]\s", gap) or len(gap) > 140:
             return None, place
         stop = next(
             (i for i, w in enumerate(self.sentence.words) if w.start >= where.end), len(self.sentence.words)
@@ -328,9 +328,9 @@ class _Reader:
             self.r.push(Loose((_unread(span, self.r.source.text),), (), span))
             for place, word in enumerate(self.sentence.words):
                 if word.text in ("until", "till"):
-                    until, _ = self.until(place)
-                    if until is not None and until.kind is UntilKind.COUNT:
-                        self.r.push(Loose((), (Stated("total", until.num, until.num.span),), until.span))
+                    told, _ = self.until(place)
+                    if told is not None and told.kind is UntilKind.COUNT:
+                        self.r.push(Loose((), (Stated("total", told.num, told.num.span),), told.span))
                         break
         stated = self._stated_in(self.st.span)
         if stated:
@@ -638,8 +638,7 @@ class _Reader:
             every = Num((2,))
             if counted["every"]:
                 every = self.sentence.nums[text.count("#", 0, counted.start("every"))]
-            total = plus(num, 1) if had_and else num
-            self._ease(by, total, every, start, first if started or had_and else every.values[0], None, shaping)
+            self._ease(by, plus(num, 1) if had_and else num, every, start, first if started or had_and else every.values[0], None, shaping)
             return self._chain(by, self.sentence.word_at(counted.end()), start, shaping)
         rhythm = self._rhythm_clause(position)
         if rhythm is None:
@@ -665,7 +664,7 @@ class _Reader:
         if times is None and until is None:
             self._ease(by, Num((2,)) if had_and else ONE, every, start, begin, None, shaping)
             return stop
-        total = times
+        total: Num | None = times
         if times is not None and more and had_and:
             total = plus(times, 1)
         self._ease(by, total, every, start, begin, until, shaping)
@@ -1023,15 +1022,15 @@ class _Reader:
             a = chained.num("a")
             z = chained.num("b") or a
             assert a is not None and z is not None
-            block = r._block(a.values[0], z.values[0], b, self.span(chained, self.after(chained)))
+            run = r._block(a.values[0], z.values[0], b, self.span(chained, self.after(chained)))
             number = Num((1,))
             what = chained.group("what")
             if what.startswith("twice"):
                 number = Num((2,))
             elif what.startswith("#"):
                 number = self.sentence.nums[self.text.count("#", 0, chained.found.start("what"))]
-            if block:
-                r.push(Again(tuple(block), number, None, self.span(chained, self.after(chained)), "", True, 0, a.values[0], z.values[0]))
+            if run:
+                r.push(Again(tuple(run), number, None, self.span(chained, self.after(chained)), "", True, 0, a.values[0], z.values[0]))
             after = self.after(chained)
         return max(after, stop)
 

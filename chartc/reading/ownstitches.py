@@ -6,8 +6,9 @@ import re
 from collections.abc import Iterator
 from dataclasses import replace
 
-from chartc.pattern import Num, Repeat, Step, Turn, Unread, Work
-from chartc.reading.compounds import crossed, into_one, sequence
+from chartc import composing
+from chartc.pattern import Remark, Repeat, Step, Turn, Unread, Work
+from chartc.reading.compounds import defined
 from chartc.reading.rows import flatten, read_body
 from chartc.reading.tokens import Context, words_of
 from chartc.source import Span
@@ -143,10 +144,10 @@ def _work_out(plain: str, start: int, end: int, name: str, context: Context) -> 
             return _kept_on(plain, start, kept, end, name, context), True
         wrapped = _WRAPPED.match(plain[start:end])
         if wrapped:
-            count = int(wrapped["n"]) if wrapped["n"].isdigit() else _NUMBERS[wrapped["n"].lower()]
-            return sequence([(context.vocabulary.get("k"), count)], name=name), True
+            count = _number(wrapped["n"])
+            return _stated(name, count, count, plain[start:end]), True
         if cable:
-            return _cable(plain, start, cable, name, context), True
+            return _cable(plain, start, cable, end, name, context), True
         body = read_body(plain, start, end, context)
     finally:
         quiet.restore()
@@ -155,20 +156,16 @@ def _work_out(plain: str, start: int, end: int, name: str, context: Context) -> 
     if not body.readable or not counted:
         told = _NET.search(text)
         if told:
-            number = int(told["n"]) if told["n"].isdigit() else _NUMBERS.get(told["n"].lower(), {"single": 1, "double": 2}.get(told["n"].lower(), 0))
+            number = _number(told["n"]) or {"single": 1, "double": 2}.get(told["n"].lower(), 0)
             if 0 < number < 30:
-                vocabulary = context.vocabulary
-                if told["way"].lower().startswith("dec"):
-                    base = vocabulary.find(f"k{number + 1}tog")
-                    if base is not None:
-                        return replace(base, key=name, title=name, us=name, uk=name, twin="", mirror=name, lean=None, how=" ".join(text.split()).rstrip(".") + ".", source="worked out from the text"), True
-                made = into_one([(vocabulary.get("k"), number + 1)], 1)
-                return replace(made, key=name, title=name, us=name, uk=name, how=" ".join(text.split()).rstrip(".") + "."), True
+                down = told["way"].lower().startswith("dec")
+                uses, makes = (number + 1, 1) if down else (1, number + 1)
+                return _stated(name, uses, makes, text), True
     if not counted:
         return None, bool(_STITCHLIKE.search(text)) and any(isinstance(s, Unread) for s in body.steps)
     if not body.readable:
         return None, True
-    return _from_steps(body.steps, name), True
+    return _from_steps(body.steps, name, text), True
 
 
 class _Quiet:
@@ -185,55 +182,17 @@ class _Quiet:
         self.context.used.update(self.used)
 
 
-def _from_steps(steps: tuple[Step, ...], name: str) -> Stitch | None:
+def _from_steps(steps: tuple[Step, ...], name: str, words: str) -> Stitch | None:
     """Knit the definition on a small needle of its own."""
-    if any(not isinstance(s, Work | Repeat | Turn) for s in steps):
-        return None
-    if not any(isinstance(s, Turn) for s in steps):
-        parts = [(w.stitch, n) for w, n in flatten(steps)]
-        if not parts:
-            return None
-        made = sequence(parts, name=name)
-        if len(parts) == 1 and parts[0][1] == 1:
-            base = parts[0][0]
-            return Stitch(
-                key=name, uses=base.uses, makes=base.makes, kind=base.kind, heads=base.heads,
-                front=base.front, strands=base.strands, over=base.over, lean=base.lean, wraps=base.wraps,
-                extra=base.extra, title=name, us=name, uk=name, how=base.how, source="worked out from the text",
-            )  # fmt: skip
-        return made
-    return _back_and_forth(steps, name)
-
-
-def _back_and_forth(steps: tuple[Step, ...], name: str) -> Stitch | None:
-    """A bobble: work, turn, work back over the same loops, turn ..."""
-    rows: list[list[Step]] = [[]]
+    parts: list[composing.Step] = []
     for step in steps:
         if isinstance(step, Turn):
-            rows.append([])
+            parts.append(composing.Turn())
+        elif isinstance(step, Work | Repeat):
+            parts.extend((work.stitch, times) for work, times in flatten((step,)))
         else:
-            rows[-1].append(step)
-    if rows and not rows[-1]:
-        rows.pop()
-    uses = 0
-    needle = 0
-    for index, row in enumerate(rows):
-        need = made = 0
-        for work, times in flatten(tuple(row)):
-            need += work.stitch.uses * times
-            made += work.stitch.makes * times
-        if index == 0:
-            uses, needle = need, made
-            continue
-        if need > needle:
             return None
-        needle += made - need
-    heads = tuple("k" for _ in range(needle))
-    return Stitch(
-        key=name, uses=uses, makes=needle, kind="bobble" if needle <= 1 else "own",
-        heads=heads, front=tuple(range(uses)), extra=("bobble",), title=name, us=name,  # type: ignore[arg-type]
-        uk=name, how=f"Work {name} as the abbreviations say.", source="worked out from the text",
-    )  # fmt: skip
+    return defined(name, parts, words) if parts else None
 
 
 def _kept_on(
@@ -242,23 +201,28 @@ def _kept_on(
     """Everything worked into the same loops: uses those of the first step, makes all."""
     first = read_body(plain, start, start + kept.start(), context)
     parts = [(w.stitch, n) for w, n in flatten(first.steps)]
-    if not parts:
-        return None
-    rest_text = plain[start + kept.end() : end]
-    cleaned = _SAME.sub(lambda m: " " * len(m.group()), rest_text)
-    cleaned = re.sub(r"[.;]?\s*(?:slip|drop|let)[^,;.]*(?:off|needle)[^,;.]*", lambda m: " " * len(m.group()), cleaned)
-    rest = read_body(cleaned, 0, len(cleaned), context)
-    more = [(w.stitch, n) for w, n in flatten(rest.steps)]
-    if not more:
+    rest = _SAME.sub(lambda m: " " * len(m.group()), plain[start + kept.end() : end])
+    rest = re.sub(
+        r"[.;]?\s*(?:slip|drop|let)[^,;.]*(?:off|needle)[^,;.]*", lambda m: " " * len(m.group()), rest
+    )
+    more = [(w.stitch, n) for w, n in flatten(read_body(rest, 0, len(rest), context).steps)]
+    if not parts or not more:
         return None
     uses = sum(s.uses * n for s, n in parts)
     makes = sum(s.makes * n for s, n in [*parts, *more])
-    single = into_one([(s, n) for s, n in [*parts, *more]], uses)
-    return replace(single, key=name, uses=uses, makes=makes, title=name, us=name, uk=name)
+    return _stated(name, uses, makes, plain[start:end])
 
 
-def _cable(plain: str, start: int, match: re.Match[str], name: str, context: Context) -> Stitch | None:
-    held = int(match["n"]) if match["n"].isdigit() else _NUMBERS[match["n"].lower()]
+def _stated(name: str, uses: int, makes: int, words: str) -> Stitch | None:
+    try:
+        return composing.stated(name, uses, makes, words)
+    except composing.ComposingError:
+        return None
+
+
+def _cable(plain: str, start: int, match: re.Match[str], end: int, name: str, context: Context) -> Stitch | None:
+    """ "Sl 2 sts to cn and hold in front, k2, k2 from cn"."""
+    held = _number(match["n"])
     rest_start = start + match.start("rest")
     rest = match["rest"]
     cut = _FROM_CN.search(rest)
@@ -277,22 +241,21 @@ def _cable(plain: str, start: int, match: re.Match[str], name: str, context: Con
         total += stitch.uses * take
         if take < times:
             parts.append((stitch, times - take))
-    worked = sum(s.uses * n for s, n in parts)
-    if total != held or worked == 0:
+    if total != held or not parts:
         span = Span(start + match.start("n"), start + match.end("n"))
-        context.remarks.append(_held_differs(span, name, held, total))
+        context.remarks.append(
+            Remark(
+                "held-stitches-differ",
+                span,
+                f"“{name}” moves {held} sts to the cable needle but works {total} from it",
+            )
+        )
         return None
-    return crossed(parts, second, match["where"].lower() == "front", name)
+    side: composing.Side = "front" if match["where"].lower() == "front" else "back"
+    steps: list[composing.Step] = [composing.Hold(held, side), *parts]
+    steps += [composing.FromHeld(stitch, times) for stitch, times in second]
+    return defined(name, steps, plain[start:end])
 
 
-def _held_differs(span: Span, name: str, held: int, worked: int):  # type: ignore[no-untyped-def]
-    from chartc.pattern import Remark
-
-    return Remark(
-        "held-stitches-differ",
-        span,
-        f"“{name}” moves {held} stitches to the cable needle but works {worked} from it",
-    )
-
-
-__all__ = ["define_entry", "into_one", "Num"]
+def _number(text: str) -> int:
+    return int(text[:9]) if text.isdigit() else _NUMBERS.get(text.lower(), 0)

@@ -232,7 +232,7 @@ def read_body(plain: str, start: int, end: int, context: Context) -> Body:
         )
         return Body((Unread(Span(start, end), plain[start:end]),), (), False)
     tokens = _times_first(tokens)
-    items: list[Item] = _parser().parse(tokens)  # type: ignore[arg-type,assignment]
+    items: list[Item] = _parser().parse(tokens)  # type: ignore[assignment]
     settle = _Settler(context)
     steps = settle.settle(items, top=True)
     numbered = tuple(_number(_moved_start(steps), iter(range(10**6))))

@@ -373,15 +373,15 @@ class _Scanner:
                 stop,
             )
         if match is not None and (found is None or stitch_end >= found.end):
-            stitch = match.stitch
-            if stitch is not None:
-                if stitch.kind == "slip" and word.text in ("yf", "wyif") and word.raw.lower() == "yf":
+            known = match.stitch
+            if known is not None:
+                if known.kind == "slip" and word.text in ("yf", "wyif") and word.raw.lower() == "yf":
                     alone = self._forward_is_over(at, end)
                     if alone is not None:
                         return alone
-                if stitch.kind == "plain":
-                    self.last = stitch
-                return self._stitch(at, match, stitch, after)
+                if known.kind == "plain":
+                    self.last = known
+                return self._stitch(at, match, known, after)
         if found is not None:
             return self._phrase(found, at, end, after)
         if word.text in ("psso", "p2sso", "pnso", "ppsso", "po"):
@@ -518,21 +518,21 @@ class _Scanner:
         if kind == "lastrep":
             return tok("LASTREP", None)
         if kind in ("instead", "omit", "onlast", "end", "leaving"):
-            value = self._num(found, 0) if kind == "leaving" and found.numbers else None
-            return tok(kind.upper(), value)
+            left = self._num(found, 0) if kind == "leaving" and found.numbers else None
+            return tok(kind.upper(), left)
         if kind == "aspatt":
             following = found.end
             if following < end and self.words[following].num is not None and texts[-1] in (
                 "patt", "rib", "work", "moss", "ribbing", "st", "set", "est", "gst", "ss",
             ):  # fmt: skip
-                num = self.words[following].num
-                assert num is not None
+                over = self.words[following].num
+                assert over is not None
                 to = following + 1
                 if to < end and self.literal[to] == "st":
                     to += 1
                 if to < end and self.literal[to] in ("time", "row", "rnd"):
                     return tok("INPATT", None)
-                target = Target(Reach.OVER, num, "", num.span)
+                target = Target(Reach.OVER, over, "", over.span)
                 return Tok("INPATT", target, start, self.words[to - 1].end, after), to
             return tok("INPATT", None)
         if kind == "mark":
