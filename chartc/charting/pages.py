@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -68,19 +68,20 @@ def divided(grid: Grid, most_columns: int, most_rows: int) -> Division:
 
 
 def _borders(
-    size: int, most: int, overlap: int, penalty: Callable[[int], int] | Sequence[int]
+    size: int, most: int, overlap: int, penalties: Sequence[int]
 ) -> list[int]:
     """Borders so that there are as few parts as can be, cut where it hurts least."""
     if size <= most:
         return [0, size]
     inner = max(1, most - 2 * overlap)
-    prices = [penalty(at) for at in range(size + 1)] if callable(penalty) else list(penalty)
-    # best[c]: fewest parts and least pain for what lies before border c, and the border before
+    # best[c]: fewest parts, then least pain and evenness together, for what lies before
+    # border c; and the border before it.
     best: list[tuple[int, int, int]] = [(0, 0, -1)]
     for at in range(1, size + 1):
+        pain = penalties[at] if at < size else 0
         best.append(
             min(
-                (best[c][0] + 1, best[c][1] + (prices[at] if at < size else 0), c)
+                (best[c][0] + 1, best[c][1] + pain + (100 * (at - c) // inner) ** 2, c)
                 for c in range(max(0, at - inner), at)
             )
         )
@@ -119,7 +120,7 @@ def _column_penalties(grid: Grid) -> list[int]:
                 if column <= grid.width:
                     at_repeat[column] += 1
     return [
-        1000 * cut + rows_with_repeat - here
+        100_000 * cut + 3000 * (rows_with_repeat - here) // max(1, rows_with_repeat)
         for cut, here in zip(through, at_repeat, strict=True)
     ]
 
@@ -131,7 +132,7 @@ def _row_penalties(grid: Grid) -> list[int]:
         if below.section != above.section:
             penalties.append(0)
         else:
-            penalties.append(3 if above.side == "WS" else 2)
+            penalties.append(1200 if above.side == "WS" else 1000)
     return [*penalties, 0]
 
 

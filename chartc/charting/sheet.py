@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from chartc.charting.grid import Grid
 from chartc.charting.legend import Entry, Legend
@@ -43,20 +43,23 @@ class KeyBox:
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """A printed page: a part of a chart, or (with `part` None) the key alone.
+    """A printed page with a part of the chart, some of the key, or both.
 
     number, count   of the pages
-    division        how the chart is cut
-    pages           the page number of every part, in the order of the division
-    key             draw the key below the part
+    part            which part of the division it shows, None for none
+    boxes           which entries of the key it shows (first, end), None for none
     """
 
     paper: Paper
     number: int
     count: int
     division: Division
-    part: Part | None
-    key: bool = False
+    part: int | None
+    boxes: tuple[int, int] | None = None
+
+    @property
+    def shown(self) -> Part | None:
+        return None if self.part is None else self.division.parts[self.part]
 
 
 @dataclass(slots=True)
@@ -70,6 +73,8 @@ class Sheet:
     notes: tuple[str, ...]
     flags: tuple[Flag, ...] = ()
     page: Page | None = None
+    margin: float = 0.0
+    map_room: float = 0.0
     runs: list[FlaggedRun] = field(default_factory=list)
     scale: float = 1.0
     cell_width: float = 5.0
@@ -82,11 +87,24 @@ class Sheet:
     left_gutter: float = 0.0
     width: float = 0.0
     height: float = 0.0
+    foot: float = 0.0  # the lowest thing on a page
     boxes: list[KeyBox] = field(default_factory=list)
     sign_room: float = 0.0
     key_left: float = 0.0
     key_top: float = 0.0
     key_columns: list[list[KeyBox]] = field(default_factory=list)
+
+    @property
+    def first_column(self) -> int:
+        """The column of the whole chart that the sheet's column 0 is."""
+        part = self.page.shown if self.page is not None else None
+        return part.first_column if part is not None else 0
+
+    @property
+    def first_row(self) -> int:
+        """The row of the whole chart that the sheet's row 0 is."""
+        part = self.page.shown if self.page is not None else None
+        return part.first_row if part is not None else 0
 
     @property
     def grid_width(self) -> float:
@@ -128,7 +146,7 @@ def measure(
     sheet.runs = flagged_runs(grid, flags)
     gutters(sheet)
     scale, from_left, from_right = sheet.scale, sheet.left_gutter, sheet.right_gutter
-    margin = MARGIN * scale
+    margin = sheet.margin = MARGIN * scale
     chart_width = from_left + sheet.grid_width + from_right
     key_boxes(sheet)
     gap = 10 * scale
@@ -183,6 +201,119 @@ def measure(
     sheet.width = wide + 2 * margin
     sheet.height = foot + margin
     return sheet
+
+
+PAGE_MARGIN = 12.0  # blank border of a printed page
+_MAP = 30.0  # room for the map of the pages
+_FOOT = 6.0  # room for the notes on where pages join
+
+
+def measure_page(
+    page: Page,
+    whole: Grid,
+    legend: Legend,
+    options: ChartOptions,
+    title: str,
+    notes: Sequence[str],
+    flags: Sequence[Flag],
+) -> Sheet:
+    """A page of paper: the part stands under the heading, the key below or beside it."""
+    part = page.shown
+    grid = part.grid if part is not None else replace(whole, rows=(), frames=(), width=0)
+    sheet = Sheet(grid, legend, options, title, tuple(notes), tuple(flags), page)
+    sheet.runs = flagged_runs(whole, flags)
+    key_boxes(sheet, whole)
+    if part is not None:
+        sheet.runs = flagged_runs(grid, flags)
+    gutters(sheet)
+    scale = sheet.scale
+    sheet.margin = PAGE_MARGIN
+    sheet.width, sheet.height = page.paper.width, page.paper.height
+    room = sheet.width - 2 * PAGE_MARGIN
+    many = len(page.division.parts) > 1
+    if many and part is not None:
+        sheet.map_room = _MAP
+    heading_room = room - sheet.map_room - (4.0 if sheet.map_room else 0.0)
+    if page.number > 1:
+        title = f"{title}, continued" if title else ""
+    sheet.title_lines = wrapped(title, TITLE * scale, heading_room, bold=True)
+    texts = list(notes)
+    if page.number == 1:
+        texts = [
+            *([reading_line(whole)] if whole.rows else []),
+            *map(left_out_line, whole.left_out),
+            *texts,
+        ]
+    if many and part is not None:
+        texts = [*(texts if page.number == 1 else []), _part_line(page, whole)]
+    elif page.number > 1:
+        texts = []
+    sheet.note_lines = [
+        line for text in texts for line in balanced(text, NOTE * scale, heading_room)
+    ]
+    y = PAGE_MARGIN + len(sheet.title_lines) * TITLE * scale * 1.25
+    y += (1.2 * scale if sheet.title_lines else 0.0) + len(sheet.note_lines) * NOTE * scale * LINE
+    if sheet.map_room:
+        y = max(y, PAGE_MARGIN + _MAP * 0.75)
+    y += 5.0 * scale + (_FOOT if many else 0.0)
+    if options.drift:
+        y += (NUMBER + 1.2) * scale
+    sheet.left, sheet.top = PAGE_MARGIN + sheet.left_gutter, y
+    foot = sheet.bottom if part is not None else y - 5.0 * scale
+    if options.numbers and part is not None:
+        foot += (NUMBER + 1.4) * scale
+    if many:
+        foot += _FOOT
+    if page.boxes is not None:
+        gap = 10 * scale
+        column = ENTRY_ROOM * scale
+        boxes = sheet.boxes[page.boxes[0] : page.boxes[1]]
+        chart = sheet.left_gutter + sheet.grid_width + sheet.right_gutter
+        below = max(1, int((room + gap) // (column + gap)))
+        beside = int((room - chart) // (column + gap))
+        columns = spread(boxes, below, scale)
+        low = foot + (7 * scale if part is not None else 0.0)
+        height = max(column_height(c, scale) for c in columns)
+        sheet.key_left, sheet.key_top, sheet.key_columns = PAGE_MARGIN, low, columns
+        if low + height > sheet.height - PAGE_MARGIN and part is not None and beside:
+            columns = spread(boxes, beside, scale)
+            sheet.key_left, sheet.key_top = PAGE_MARGIN + chart + gap, sheet.top
+            sheet.key_columns = columns
+            low, height = sheet.top, max(column_height(c, scale) for c in columns)
+        foot = max(foot, low + height)
+    sheet.foot = foot
+    return sheet
+
+
+def _part_line(page: Page, whole: Grid) -> str:
+    """ "Page 2 of 6: rows 1 to 40, stitches 31 to 60." """
+    part = page.shown
+    assert part is not None
+    names = [short_label(row) for row in whole.rows[part.bottom : part.top]]
+    names = [name for name in names if name]
+    rows = "rounds" if all(row.in_round for row in whole.rows) else "rows"
+    first, last = (names[0], names[-1]) if names else ("", "")
+    which = f"{rows} {first} to {last}, " if names else ""
+    return (
+        f"Page {page.number} of {page.count}: {which}columns {part.right + 1} to {part.left} "
+        f"from the {'left' if whole.left_handed else 'right'}. Tinted cells are on the page "
+        "beside this one too."
+    )
+
+
+def fits(sheet: Sheet) -> bool:
+    """Whether everything measured stays on the page."""
+    page = sheet.page
+    if page is None:
+        return True
+    wide = sheet.left + sheet.grid_width + sheet.right_gutter
+    for place in range(len(sheet.key_columns)):
+        wide = max(wide, sheet.key_left + (place * (ENTRY_ROOM + 10) + ENTRY_ROOM) * sheet.scale)
+    slack = 0.01
+    return (
+        wide <= page.paper.width - PAGE_MARGIN + slack
+        and sheet.foot <= page.paper.height - PAGE_MARGIN + slack
+    )
 
 
 def gutters(sheet: Sheet) -> None:
@@ -240,9 +371,12 @@ def spread(boxes: list[KeyBox], count: int, scale: float) -> list[list[KeyBox]]:
     return filled(high)
 
 
-def key_boxes(sheet: Sheet) -> None:
-    """The legend entries with their text broken into lines."""
+def key_boxes(sheet: Sheet, whole: Grid | None = None) -> None:
+    """The legend entries with their text broken into lines; `whole` is the chart the sheet
+    shows a part of."""
+    gutters(sheet)
     scale = sheet.scale
+    rows = (whole or sheet.grid).rows
     # A sign wider than two cells stands above its text, so that the others keep close to theirs.
     widest = 1
     for entry in sheet.legend.entries:
@@ -279,7 +413,7 @@ def key_boxes(sheet: Sheet) -> None:
         text = "Work the stitches inside the frame again and again."
         lines += [Line([(line, False)]) for line in wrapped(text, size, room)]
         boxes.append(KeyBox("frame", 1, lines))
-    if sheet.options.drift and any(repeat_starts(row) for row in sheet.grid.rows):
+    if sheet.options.drift and any(repeat_starts(row) for row in rows):
         text = "A repeat begins here on this row, in the direction it is worked."
         lines = _told("", "repeat begins", "", size, room)
         lines += [Line([(line, False)]) for line in wrapped(text, size, room)]

@@ -13,6 +13,7 @@ from xml.etree import ElementTree
 
 import svgwrite
 
+from chartc.charting.frames import Edge
 from chartc.charting.grid import Cell, Grid, GridRow
 from chartc.charting.gridjson import NoGrid, from_json, to_json
 from chartc.charting.legend import Legend, make_legend
@@ -33,7 +34,6 @@ from chartc.charting.sheet import (
     HEAVY,
     KEY,
     LINE,
-    MARGIN,
     NOTE,
     NUMBER,
     OUTLINE,
@@ -42,9 +42,11 @@ from chartc.charting.sheet import (
     TITLE,
     KeyBox,
     Line,
+    Page,
     Sheet,
     lean_words,
     measure,
+    measure_page,
     shrink,
 )
 from chartc.charting.strokes import Lettering, Path, Point, Ring, Stroke
@@ -139,10 +141,13 @@ class _Pen:
         )
         self.heading()
         self.tint()
+        self.overlap()
         self.missing()
         self.lines()
         self.rows()
         self.frames()
+        self.joins()
+        self.page_map()
         self.drift()
         self.flagged()
         self.numbers()
@@ -255,7 +260,7 @@ class _Pen:
     def heading(self) -> None:
         sheet = self.sheet
         group = self.group("heading", font_family=FONT_STACK, fill=self.theme.ink)
-        scale, x = sheet.scale, MARGIN * sheet.scale
+        scale, x = sheet.scale, sheet.margin
         y = x
         for line in sheet.title_lines:
             y += TITLE * scale * 1.25
@@ -272,7 +277,122 @@ class _Pen:
             return
         group = self.group("highlight", fill=self.theme.tint, stroke="none")
         for frame in self.sheet.grid.frames:
-            self.path(group, self._frame_path(frame.edges))
+            for edge in self._inside(frame.edges):
+                points = [
+                    (self.sheet.x(column), self.sheet.y(row))
+                    for column, row in (
+                        (edge.right, edge.row), (edge.left, edge.row),
+                        (edge.left, edge.row + 1), (edge.right, edge.row + 1),
+                    )
+                ]  # fmt: skip
+                self.path(group, "M" + "L".join(_pair(point) for point in points) + "Z")
+
+    def _inside(self, edges: Sequence[Edge]) -> list[Edge]:
+        """The edges of a frame as far as they lie on the sheet."""
+        grid = self.sheet.grid
+        clipped = [
+            Edge(edge.row, max(edge.right, 0), min(edge.left, grid.width))
+            for edge in edges
+            if 0 <= edge.row < len(grid.rows)
+        ]
+        return [edge for edge in clipped if edge.right < edge.left]
+
+    def overlap(self) -> None:
+        """Tint under the cells that belong to the pages beside this one."""
+        sheet = self.sheet
+        part = sheet.page.shown if sheet.page is not None else None
+        if part is None or sheet.page is None or len(sheet.page.division.parts) < 2:
+            return
+        group = self.group("overlap", fill=self.theme.tint, stroke="none")
+        for place, row in enumerate(sheet.grid.rows):
+            own_row = part.bottom <= place + part.first_row < part.top
+            for cell in row.cells:
+                if not cell.width or not self._drawn(cell, row):
+                    continue
+                column = cell.column + part.first_column
+                if own_row and part.right <= column < part.left:
+                    continue
+                x, y = sheet.cell_x(cell.column, cell.width), sheet.y(place + 1)
+                wide = cell.width * sheet.cell_width
+                data = f"M{number(x)} {number(y)}h{number(wide)}v{number(sheet.cell_height)}"
+                self.path(group, f"{data}h{number(-wide)}Z")
+
+    def joins(self) -> None:
+        """Broken lines where the parts meet, and the pages they meet on."""
+        sheet = self.sheet
+        page = sheet.page
+        part = page.shown if page is not None else None
+        if part is None or page is None or len(page.division.parts) < 2:
+            return
+        across = len(page.division.columns) - 1
+        place = page.division.parts.index(part)
+        group = self.group("joins", fill="none", stroke=self.theme.ink)
+        pens = {
+            "stroke_width": number(0.35 * sheet.scale),
+            "stroke_dasharray": f"{number(1.6)} {number(1.2)}",
+        }
+        words = self.group("join-notes", font_family=FONT_STACK, fill=self.theme.ink)
+        size = 2.4 * sheet.scale
+        top, bottom = sheet.top, sheet.bottom
+        over = top - 3.0 - ((NUMBER + 1.2) * sheet.scale if sheet.options.drift else 0.0)
+        under = bottom + 4.6 + ((NUMBER + 1.4) * sheet.scale if sheet.options.numbers else 0.0)
+        low, high = sheet.left, sheet.left + sheet.grid_width
+        mirror = sheet.grid.left_handed
+        for border, other, on_left in (
+            (part.left, place + 1, not mirror), (part.right, place - 1, mirror),
+        ):  # fmt: skip
+            if border in (0, page.division.columns[-1]):
+                continue
+            x = sheet.x(border - part.first_column)
+            self.path(group, f"M{number(x)} {number(top - 2)}V{number(bottom + 2)}", **pens)
+            self.words(
+                words, f"joins page {other + 1}", low if on_left else high, over, size,
+                text_anchor="start" if on_left else "end",
+            )  # fmt: skip
+        for border, other, y_words in (
+            (part.top, place + across, over), (part.bottom, place - across, under),
+        ):  # fmt: skip
+            if border in (0, page.division.rows[-1]):
+                continue
+            y = sheet.y(border - part.first_row)
+            self.path(group, f"M{number(low - 2)} {number(y)}H{number(high + 2)}", **pens)
+            self.words(words, f"joins page {other + 1}", (low + high) / 2, y_words, size,
+                       text_anchor="middle")  # fmt: skip
+
+    def page_map(self) -> None:
+        """A small map of the parts with their page numbers, this one filled."""
+        sheet = self.sheet
+        page = sheet.page
+        if page is None or not sheet.map_room or page.part is None:
+            return
+        columns, rows = page.division.columns, page.division.rows
+        wide = columns[-1] * sheet.cell_width
+        high = rows[-1] * sheet.cell_height
+        unit = min(sheet.map_room / wide, sheet.map_room * 0.72 / high)
+        right = sheet.width - sheet.margin
+        foot = sheet.margin + high * unit
+        group = self.group("page-map", fill="none", stroke=self.theme.ink)
+        group["stroke-width"] = number(0.25)
+        for place, part in enumerate(page.division.parts):
+            x0, x1 = part.right * sheet.cell_width * unit, part.left * sheet.cell_width * unit
+            x = right - x1
+            if sheet.grid.left_handed:
+                x = right - wide * unit + x0
+            y = foot - part.top * sheet.cell_height * unit
+            tall = (part.top - part.bottom) * sheet.cell_height * unit
+            here = place == page.part
+            group.add(
+                self.drawing.rect(
+                    (number(x), number(y)), (number(x1 - x0), number(tall)),
+                    fill=self.theme.ink if here else self.theme.paper,
+                )
+            )  # fmt: skip
+            size = min(2.6, tall * 0.7, (x1 - x0) * 0.6)
+            self.words(
+                group, str(place + 1), x + (x1 - x0) / 2, y + tall / 2 + size * 0.36, size,
+                text_anchor="middle", stroke="none", font_family=FONT_STACK,
+                fill=self.theme.paper if here else self.theme.ink,
+            )  # fmt: skip
 
     def _drawn(self, cell: Cell, row: GridRow) -> bool:
         if cell.kind == "none" and cell.outside:
@@ -337,7 +457,7 @@ class _Pen:
             x = sheet.x(column)
             for kind, start, end in _runs(kinds):
                 target = outline if kind == 2 else thin
-                if kind == 1 and every and column % every == 0:
+                if kind == 1 and every and (column + sheet.first_column) % every == 0:
                     target = heavy
                 target.append((x, sheet.y(start), x, sheet.y(end)))
         empty = [False] * width
@@ -350,7 +470,7 @@ class _Pen:
             y = sheet.y(level)
             for kind, start, end in _runs(kinds):
                 target = outline if kind == 2 else thin
-                if kind == 1 and every and level % every == 0:
+                if kind == 1 and every and (level + sheet.first_row) % every == 0:
                     target = heavy
                 target.append((sheet.x(start), y, sheet.x(end), y))
         group = self.group("grid", fill="none", stroke=self.theme.grid)
@@ -377,8 +497,14 @@ class _Pen:
                 if ident:
                     self.place(held, ident, cell, place)
 
-    def _frame_path(self, edges: Sequence[Any]) -> str:
+    def _frame_path(self, edges: Sequence[Edge]) -> str:
+        """The outline of a frame; open where the frame goes on beyond the sheet."""
         sheet = self.sheet
+        width, height = sheet.grid.width, len(sheet.grid.rows)
+        if any(
+            edge.right < 0 or edge.left > width or not 0 <= edge.row < height for edge in edges
+        ):
+            return self._open_frame_path(edges)
         points: list[Point] = []
         for edge in edges:
             points.append((sheet.x(edge.right), sheet.y(edge.row)))
@@ -396,12 +522,38 @@ class _Pen:
                 kept.append(point)
         return "M" + "L".join(_pair(point) for point in kept) + "Z" if kept else ""
 
+    def _open_frame_path(self, edges: Sequence[Edge]) -> str:
+        sheet = self.sheet
+        width, height = sheet.grid.width, len(sheet.grid.rows)
+        by_row = {edge.row: edge for edge in edges}
+        lines: list[tuple[float, float, float, float]] = []
+        for edge in edges:
+            if 0 <= edge.row < height:
+                for column in (edge.right, edge.left):
+                    if 0 <= column <= width:
+                        x = sheet.x(column)
+                        lines.append((x, sheet.y(edge.row), x, sheet.y(edge.row + 1)))
+        for level in range(height + 1):
+            below, above = by_row.get(level - 1), by_row.get(level)
+            if below is None and above is None:
+                continue
+            if below is None or above is None:
+                spans = [(edge.right, edge.left) for edge in (below, above) if edge is not None]
+            else:
+                spans = [(below.right, above.right), (below.left, above.left)]
+            for a, b in spans:
+                low, high = max(0, min(a, b)), min(width, max(a, b))
+                if low < high:
+                    lines.append((sheet.x(low), sheet.y(level), sheet.x(high), sheet.y(level)))
+        return _segments(lines)
+
     def frames(self) -> None:
         sheet = self.sheet
         if not sheet.options.frame or not sheet.grid.frames:
             return
         group = self.group(
             "repeat", fill="none", stroke=self.theme.ink, stroke_linejoin="miter",
+            stroke_linecap="square",
             stroke_width=number(FRAME * sheet.scale),
         )  # fmt: skip
         for frame in sheet.grid.frames:
@@ -423,9 +575,10 @@ class _Pen:
             y = sheet.bottom + size + 1.0 * sheet.scale
             step = 1 if sheet.grid.width <= 30 else 5
             for column in range(sheet.grid.width):
-                if step == 1 or column == 0 or (column + 1) % step == 0:
+                told = column + sheet.first_column + 1
+                if step == 1 or told == 1 or told % step == 0:
                     x = sheet.cell_x(column, 1) + sheet.cell_width / 2
-                    self.words(group, str(column + 1), x, y, size * 0.86, text_anchor="middle")
+                    self.words(group, str(told), x, y, size * 0.86, text_anchor="middle")
 
     def drift(self) -> None:
         """Where repeats begin on every row, and lines from the loops to stitches that lean."""
@@ -661,14 +814,39 @@ def draw(
     """
     options = options or ChartOptions()
     if legend is None:
-        hatched = options.hatch_outside
-        if hatched is None:
-            hatched = any(row.in_round for row in grid.rows)
-        legend = make_legend(grid, options.usage, hatched=hatched)
+        legend = legend_for(grid, options)
+    sheet = measure(grid, legend, options, title, notes, flags)
+    return _Pen(sheet, _prefix(options)).draw()
+
+
+def draw_page(
+    page: Page,
+    whole: Grid,
+    legend: Legend,
+    *,
+    title: str = "",
+    notes: Sequence[str] = (),
+    flags: Sequence[Flag] = (),
+    options: ChartOptions | None = None,
+) -> str:
+    """One printed page of a chart as an SVG file's text, the size of the paper."""
+    options = options or ChartOptions()
+    sheet = measure_page(page, whole, legend, options, title, notes, flags)
+    return _Pen(sheet, _prefix(options)).draw()
+
+
+def legend_for(grid: Grid, options: ChartOptions) -> Legend:
+    """The key of a grid as it is drawn with these options."""
+    hatched = options.hatch_outside
+    if hatched is None:
+        hatched = any(row.in_round for row in grid.rows)
+    return make_legend(grid, options.usage, hatched=hatched)
+
+
+def _prefix(options: ChartOptions) -> str:
+    """The options' prefix made fit to begin an XML name."""
     prefix = re.sub(r"[^A-Za-z0-9_-]+", "-", options.prefix)
-    if not prefix or not prefix[0].isalpha():
-        prefix = f"chart{prefix}"
-    return _Pen(measure(grid, legend, options, title, notes, flags), prefix).draw()
+    return prefix if prefix and prefix[0].isalpha() else f"chart{prefix}"
 
 
 def read_back(svg_text: str) -> Grid:
