@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from chartc.fabric import Done, Plan, knit
 from chartc.knitting import plans
 from chartc.pattern import NOWHERE, CastOn, Pattern
 from chartc.tables.writing import CannotTabulate, write_table
 from chartc.wording.rows import lines_of, split_lines
-from chartc.wording.splitting import Split
+from chartc.wording.splitting import RowParts
 from chartc.wording.tidy import stitch_pattern
 
 
@@ -50,22 +52,29 @@ def _one_repeat(
 ) -> str | None:
     """The edges and one repeat; None where that makes no table."""
     split = split_lines(lines_of(planned, cast_on))
-    if not split.width or len({parts.times for parts in split.rows}) != 1:
+    if not split.width:
         return None
+    # A row may work the repeat once more than another: what is over stands as edge.
+    least = min(parts.times for parts in split.rows)
+    rows = [
+        replace(parts, right=parts.right + parts.body * (parts.times - least), times=1)
+        for parts in split.rows
+    ]
     try:
         return write_table(
-            knit(split.width + split.edge, _single(planned, split)), title=pattern.title,
-            own=pattern.own, cast_on=_printed(pattern, section), separator=separator,
-            repeat=[(len(p.right), len(p.right) + len(p.body)) for p in split.rows],
+            knit(cast_on - (least - 1) * split.width, _single(planned, rows)),
+            title=pattern.title, own=pattern.own, cast_on=_printed(pattern, section),
+            separator=separator,
+            repeat=[(len(p.right), len(p.right) + len(p.body)) for p in rows],
         )  # fmt: skip
     except CannotTabulate:
         return None
 
 
-def _single(planned: list[Plan], split: Split) -> list[Plan]:
+def _single(planned: list[Plan], split: list[RowParts]) -> list[Plan]:
     """The rows with their repeat worked once."""
     rows: list[Plan] = []
-    for plan, parts in zip(planned, split.rows, strict=True):
+    for plan, parts in zip(planned, split, strict=True):
         facing = (*parts.right, *parts.body, *parts.left)
         rightward = plan.side == "WS" and not plan.in_round
         worked = facing[::-1] if rightward else facing

@@ -26,6 +26,7 @@ from chartc.pattern import (
 )
 from chartc.source import Source, Span
 from chartc.stitch import Stitch
+from chartc.tables.cells import named
 from chartc.tables.fields import Field, split_lines
 from chartc.tables.layout import ChartLine, Layout, lay_out_lines
 from chartc.vocabulary import Vocabulary, load_vocabulary
@@ -96,7 +97,7 @@ class _Table:
         return self.vocabulary.get(otherwise)
 
     def _read_key(self) -> None:
-        named: list[tuple[str, Stitch]] = []
+        owned: list[tuple[str, Stitch]] = []
         for line in self.layout.key:
             mark = line.mark.lower()
             stitch = self.vocabulary.named(line.words)
@@ -106,11 +107,11 @@ class _Table:
                 if stitch is None:
                     self._remark(line.words_span, f"it is not clear how “{line.mark}” is worked")
                 else:
-                    named.append((line.mark, stitch))
+                    owned.append((line.mark, stitch))
             if stitch is not None:
                 self.marks[mark] = stitch
-        if named:
-            self.vocabulary = self.vocabulary.with_own(named)
+        if owned:
+            self.vocabulary = self.vocabulary.with_own(owned)
 
     def _own_stitch(self, mark: str, words: str) -> Stitch | None:
         """A stitch explained in the key, worked out as from a written explanation."""
@@ -288,11 +289,7 @@ class _Table:
         stitch = self.marks.get(text.lower())
         if stitch is not None:
             return stitch, 1
-        atoms = self.vocabulary.atoms(text)
-        match = self.vocabulary.match(atoms)
-        if match is None or match.end != len(atoms) or match.stitch is None:
-            return None, 1
-        return match.stitch, max(1, match.times)
+        return named(text, self.vocabulary) or (None, 1)
 
     def _unknown(self, cell: Field, line: ChartLine, column: int) -> None:
         where = self._where(line, column)

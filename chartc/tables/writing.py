@@ -8,6 +8,7 @@ from chartc.charting.grid import Cell, Grid, lay_out
 from chartc.fabric import Fabric
 from chartc.pattern import Own
 from chartc.stitch import Stitch
+from chartc.tables.cells import named
 from chartc.vocabulary import Vocabulary, load_vocabulary
 
 _NONE = "x"
@@ -108,17 +109,16 @@ class _Names:
         shown, worked = cell.stitch, cell.worked
         text = self._of(shown) if shown is not None and not cell.wrong_side else ""
         if not text and worked is not None and (cell.wrong_side or shown != worked):
-            named = self._of(worked)
-            text = f"WS {named}" if named else ""
+            name = self._of(worked)
+            text = f"WS {name}" if name else ""
         if not text:
             raise CannotTabulate(f"“{_shown(cell)}” has no name that can be read back")
         return text
 
     def _of(self, stitch: Stitch) -> str:
         for text in (stitch.us, stitch.title, stitch.key):
-            match = self.vocabulary.match(self.vocabulary.atoms(text))
-            named = self.vocabulary.named(text)
-            if named is not None and named.key == stitch.key and match and match.times == 1:
+            found = named(text, self.vocabulary) if text else None
+            if found is not None and found[0].key == stitch.key and found[1] == 1:
                 return text
         return ""
 

@@ -38,6 +38,7 @@ from chartc.wording.style import HouseStyle
 
 _BETWEEN = re.compile(r"\s*(?:[,;]|,?\s*and|,?\s*then)?\s*", re.IGNORECASE)
 
+_IN_TWO = re.compile(r"(\((?:k1, p1|p1, k1)\)) in 2 sts(?: tog)?")
 _BARE = re.compile(r"k(nit)?|p(url)?|work", re.IGNORECASE)
 
 
@@ -205,15 +206,15 @@ def own_names(pattern: Pattern) -> dict[str, str]:
         stitch = vocabulary.named(word)
         if stitch is not None and stitch.kind == "cable":
             names.setdefault(stitch.key, word)
-    if "yo2" in pattern.used_terms:
-        for first, then in (("k", "p"), ("p", "k")):
-            names.setdefault(f"({first}1, {then}1) in 2 sts", f"({first}1, {then}1) in double yo")
     return names
 
 
-def renamed(stitch: Stitch, names: dict[str, str]) -> Stitch:
-    """The stitch under the name the text gives it."""
+def renamed(stitch: Stitch, names: dict[str, str], doubled: bool = False) -> Stitch:
+    """The stitch under the name the text gives it; `doubled`: the rows hold double yarn overs,
+    and two stitches worked in two loops are those."""
     name = names.get(stitch.key)
+    if name is None and doubled and (pair := _IN_TWO.fullmatch(stitch.us)):
+        name = f"{pair[1]} in double yo"
     if name is None or name.lower() in (stitch.us.lower(), stitch.uk.lower()):
         return stitch
     return replace(stitch, us=name, uk=name, counted="")
@@ -228,8 +229,9 @@ def told_anew(
         return []
     cast_on, planned = found
     names = own_names(pattern)
+    doubled = any(done.stitch.key == "yo2" for plan in planned for done in plan.stitches)
     lines = [
-        replace(line, stitches=tuple(renamed(s, names) for s in line.stitches))
+        replace(line, stitches=tuple(renamed(s, names, doubled) for s in line.stitches))
         for line in lines_of(planned, cast_on)
     ]
     rows = rows_of(pattern.sections[section])
