@@ -162,21 +162,27 @@ def _frame(rows: Sequence[FrameRow], first: int, end: int) -> Frame | None:
         if not place:
             costs.append([(0, choice.off, -1) for choice in choices])
             continue
-        costs.append(
-            [
+        below = options[place - 1]
+        before = costs[-1]
+        same = {choice.at: i for i, choice in reversed(list(enumerate(below)))}
+        here: list[tuple[int, int, int]] = []
+        for choice in choices:
+            # Nothing is cheaper than standing where the row below stands.
+            at = same.get(choice.at)
+            nearby = range(len(below)) if at is None else (at,)
+            here.append(
                 min(
                     (
-                        costs[-1][i][0]
-                        + abs(below.at[0] - choice.at[0])
-                        + abs(below.at[1] - choice.at[1]),
-                        costs[-1][i][1] + choice.off,
+                        before[i][0]
+                        + abs(below[i].at[0] - choice.at[0])
+                        + abs(below[i].at[1] - choice.at[1]),
+                        before[i][1] + choice.off,
                         i,
                     )
-                    for i, below in enumerate(options[place - 1])
+                    for i in nearby
                 )
-                for choice in choices
-            ]
-        )
+            )
+        costs.append(here)
     pick = min(range(len(costs[-1])), key=lambda i: (*costs[-1][i][:2], options[-1][i].at))
     chosen: dict[int, _Choice] = {}
     for place in range(len(busy) - 1, -1, -1):

@@ -122,9 +122,11 @@ class Grid:
     def stitches(self) -> tuple[tuple[Stitch, bool], ...]:
         """The stitches shown, each with whether it is seen from behind, in the order met."""
         met: dict[tuple[Stitch, bool], None] = {}
+        seen: set[tuple[int, bool]] = set()  # by identity: the same few objects fill the cells
         for row in self.rows:
             for cell in row.working():
-                if cell.stitch is not None:
+                if cell.stitch is not None and (id(cell.stitch), cell.wrong_side) not in seen:
+                    seen.add((id(cell.stitch), cell.wrong_side))
                     met.setdefault((cell.stitch, cell.wrong_side))
         return tuple(met)
 
@@ -180,18 +182,20 @@ class _Shown:
 
     def __init__(self, twin: Partner, as_worked: bool) -> None:
         self.twin, self.as_worked = twin, as_worked
-        self.found: dict[Stitch, tuple[Stitch, bool]] = {}
+        self.found: dict[int, tuple[Stitch, bool, Stitch]] = {}  # by identity
 
     def __call__(self, stitch: Stitch, wrong_side: bool) -> tuple[Stitch, bool]:
         if not wrong_side or self.as_worked:
             return stitch, False
-        if stitch not in self.found:
+        found = self.found.get(id(stitch))
+        if found is None:
             other = self.twin(stitch)
             if other is None or (other.uses, other.makes) != (stitch.uses, stitch.makes):
-                self.found[stitch] = (stitch, True)
+                found = (stitch, True, stitch)
             else:
-                self.found[stitch] = (other, False)
-        return self.found[stitch]
+                found = (other, False, stitch)
+            self.found[id(stitch)] = found  # holds the stitch, so that its id stays its own
+        return found[:2]
 
 
 def _grid_row(

@@ -24,8 +24,15 @@ def to_json(grid: Grid) -> str:
     """The grid in one line of JSON; the same grid gives the same text."""
     table: dict[Stitch, int] = {}
 
+    numbers: dict[int, int] = {}  # by identity: the same few objects fill the cells
+
     def number(stitch: Stitch | None) -> int:
-        return -1 if stitch is None else table.setdefault(stitch, len(table))
+        if stitch is None:
+            return -1
+        found = numbers.get(id(stitch))
+        if found is None:
+            found = numbers[id(stitch)] = table.setdefault(stitch, len(table))
+        return found
 
     rows = [
         {

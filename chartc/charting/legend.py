@@ -64,10 +64,15 @@ def make_legend(
     shown = grid.stitches()
     letters = lettered([*shown, *beside], lambda stitch: abbreviation(stitch, usage))
     meanings: dict[tuple[Stitch, bool], dict[tuple[str, Stitch], None]] = {}
+    seen: set[tuple[int, int, bool, str]] = set()  # by identity
     for row in grid.rows:
         side = "" if row.in_round else row.side
         for cell in row.working():
             if cell.stitch is not None and cell.worked is not None:
+                mark = (id(cell.stitch), id(cell.worked), cell.wrong_side, side)
+                if mark in seen:
+                    continue
+                seen.add(mark)
                 worked = meanings.setdefault((cell.stitch, cell.wrong_side), {})
                 worked.setdefault((side, cell.worked))
     entries = []

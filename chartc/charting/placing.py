@@ -49,17 +49,19 @@ class Task:
     front_pulls: tuple[Pull, ...]
     hole_pulls: tuple[Pull, ...]
     span_pulls: tuple[Pull, ...]
+    blocks: tuple[tuple[int, int], ...]  # first unknown and how many, for rows with their own
+    settled: tuple[int, int, int, int]  # shift, holes, fronts, spans of columns without a choice
 
     def shift(self, x: Sequence[int]) -> int:
-        return _paid(self.shift_pulls, x)
+        return self.settled[0] + _paid(self.shift_pulls, x)
 
     def price(self, x: Sequence[int]) -> tuple[int, int, int]:
         """What a placing costs, the weightier aim first: shifts and, in a shaped piece, the
         missing stitches inside; fronts not stood over; missing stitches anywhere inside."""
         return (
-            _paid(self.shift_pulls, x) + _paid(self.hole_pulls, x),
-            _paid(self.front_pulls, x),
-            _paid(self.span_pulls, x),
+            self.shift(x) + self.settled[1] + _paid(self.hole_pulls, x),
+            self.settled[2] + _paid(self.front_pulls, x),
+            self.settled[3] + _paid(self.span_pulls, x),
         )
 
 
@@ -67,7 +69,9 @@ def _torn(units: Sequence[Unit], refs: Sequence[tuple[int, int]]) -> bool:
     """Whether a stitch of several loops would lie across loops ended in the row below, or
     across the place where the round is joined."""
     return any(
-        one.order >= 0 and one.order == other.order and (b[0] - a[0], b[1] - a[1]) != (1, 0)
+        one.order >= 0
+        and one.order == other.order
+        and (b[0] - a[0], b[1] - a[1]) not in ((1, 0), (0, 1))
         for (one, other), (a, b) in zip(pairwise(units), pairwise(refs), strict=True)
     )
 
@@ -80,6 +84,9 @@ def pose(fabric: Fabric, rows: Sequence[RowUnits], chosen: Sequence[int]) -> Tas
     """The problem for the chosen rows (indices, rising)."""
     width = max((len(rows[r].units) for r in chosen), default=0)
     problem = Problem()
+    origin = problem.add(0, 0)  # columns that have no choice are told from it
+    blocks: list[tuple[int, int]] = []
+    settled, settled_holes, settled_fronts, settled_spans = 0, 0, 0, 0
     shifts: list[Pull] = []
     fronts: list[Pull] = []
     spans: list[Pull] = []
@@ -113,32 +120,48 @@ def pose(fabric: Fabric, rows: Sequence[RowUnits], chosen: Sequence[int]) -> Tas
                     where[loop] = (unknown, plus - width)
         mine = [where[loop] for loop in row.before] if joined else []
         if len(mine) != count or (count < width and _torn(units, mine)):
-            # New unknowns for a row whose count has changed.
-            mine = []
-            for i in range(count):
-                mine.append((problem.add(moved + i, moved + width - count + i), 0))
-                if i:
-                    problem.apart.append((mine[i - 1][0], mine[i][0], 1))
-            if count > 1:
-                spans.append(Pull(mine[-1][0], mine[0][0], 0, 1))
+            if count == width:
+                mine = [(origin, moved + i) for i in range(count)]
+                settled_spans += max(0, count - 1)
+            else:  # new unknowns for a row whose count has changed
+                blocks.append((len(problem.low), count))
+                mine = [
+                    (problem.add(moved + i, moved + width - count + i), 0) for i in range(count)
+                ]
+                problem.apart += [(a[0], b[0], 1) for a, b in pairwise(mine)]
+                if count > 1:
+                    spans.append(Pull(mine[-1][0], mine[0][0], 0, 1))
         worked = fabric.rows[r].stitches
         for i, unit in enumerate(units):
+            here, plus = mine[i]
             if i and unit.order >= 0 and unit.order == units[i - 1].order:
-                (a, pa), (b, pb) = mine[i - 1], mine[i]
-                problem.apart.append((b, a, pb - pa - 1))
+                a, pa = mine[i - 1]
+                if a != here:
+                    problem.apart.append((here, a, plus - pa - 1))
             if not joined:
                 continue
             for loop in unit.parents:
-                _pull(shifts, mine[i], where[loop])
+                b, pb = where[loop]
+                if b == here:
+                    settled += abs(plus - pb)
+                else:
+                    shifts.append(Pull(here, b, plus - pb, 1))
             if unit.order >= 0 and len(unit.parents) > 1:
                 front = worked[unit.order].used[0]
                 if front in unit.parents:
-                    _pull(fronts, mine[i], where[front])
+                    b, pb = where[front]
+                    if b == here:
+                        settled_fronts += abs(plus - pb)
+                    else:
+                        fronts.append(Pull(here, b, plus - pb, 1))
         if shaped and count > 1:
             for a, b in _plain_stretches(fabric, r, units, repeats):
-                (left, _), (right, _) = mine[b], mine[a]
-                if left != right:
-                    holes.append(Pull(left, right, mine[b][1] - mine[a][1] - (b - a), 1))
+                (left, left_plus), (right, right_plus) = mine[b], mine[a]
+                gap = left_plus - right_plus - (b - a)
+                if left == right:
+                    settled_holes += abs(gap)
+                else:
+                    holes.append(Pull(left, right, gap, 1))
         where = {unit.loop: mine[i] for i, unit in enumerate(units) if unit.loop >= 0}
         refs.append(tuple(mine))
         windows.append((moved, moved + width))
@@ -156,7 +179,8 @@ def pose(fabric: Fabric, rows: Sequence[RowUnits], chosen: Sequence[int]) -> Tas
     )
     return Task(
         problem, tuple(refs), tuple(windows),
-        tuple(shifts), tuple(fronts), tuple(holes), tuple(spans),
+        tuple(shifts), tuple(fronts), tuple(holes), tuple(spans), tuple(blocks),
+        (settled, settled_holes, settled_fronts, settled_spans),
     )  # fmt: skip
 
 
@@ -202,18 +226,16 @@ def _plain_stretches(
     return [(a, b) for a, b in ((0, inside[0]), (inside[-1], last)) if a < b]
 
 
-def _pull(pulls: list[Pull], a: tuple[int, int], b: tuple[int, int]) -> None:
-    pulls.append(Pull(a[0], b[0], a[1] - b[1], 1))
-
-
 def place(fabric: Fabric, rows: Sequence[RowUnits], chosen: Sequence[int]) -> Placing:
     """The best columns for the chosen rows."""
     task = pose(fabric, rows, chosen)
     units = [rows[r].units for r in chosen]
-    starts = [_start(task, units, close) for close in (False, True)]
-    x = best(task.problem, min(starts, key=task.price))
-    if _symmetrical(fabric, chosen):
-        x = _evened(task, x)
+    x = list(task.problem.low)
+    if task.blocks:
+        starts = [_start(task, units, close) for close in (False, True)]
+        x = best(task.problem, min(starts, key=task.price))
+        if _symmetrical(fabric, chosen):
+            x = _evened(task, x)
     found = [tuple(x[unknown] + plus for unknown, plus in row) for row in task.refs]
     least = min((low for low, _ in task.windows), default=0)
     most = max((high for _, high in task.windows), default=0)
@@ -246,9 +268,8 @@ def _symmetrical(fabric: Fabric, chosen: Sequence[int]) -> bool:
 def _evened(task: Task, x: list[int]) -> list[int]:
     """A symmetrical placing as good as the one given, where there is one."""
     width = max((high for _, high in task.windows), default=0)
-    blocks = {refs[0][0]: len(refs) for refs in task.refs if refs}
     rounded: list[list[int]] = [list(x), list(x)]  # halves rounded outwards, and inwards
-    for first, count in blocks.items():
+    for first, count in task.blocks:
         for i in range(count):
             twice = x[first + i] + width - 1 - x[first + count - 1 - i]
             if twice % 2 and 2 * i == count - 1:
@@ -273,6 +294,7 @@ def _start(task: Task, fabric_rows: Sequence[Sequence[Unit]], close: bool) -> li
     if not sizes:
         return []
     widest = sizes.index(max(sizes))
+    own = {first for first, _ in task.blocks}
     order = [*range(widest, len(sizes)), *range(widest - 1, -1, -1)]
     for r in order:
         refs, units = task.refs[r], fabric_rows[r]
@@ -294,6 +316,8 @@ def _start(task: Task, fabric_rows: Sequence[Sequence[Unit]], close: bool) -> li
                     if value is not None:
                         wanted[mine].append(value + plus)
         row_low = low[refs[0][0]]
+        if refs[0][0] not in own:
+            continue
         room = high[refs[0][0]] - row_low
         if close:
             middle = sorted(c - row_low - i for i, columns in enumerate(wanted) for c in columns)

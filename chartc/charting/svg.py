@@ -491,7 +491,7 @@ class _Pen:
             held.set_desc(title=xml_safe(row_title(row)))
             held["aria-label"] = xml_safe(row_title(row))
             for cell in row.cells:
-                if cell.kind != "stitch" or cell.stitch is None:
+                if cell.stitch is None:
                     continue
                 ident = self.ids[(cell.stitch.key, cell.wrong_side)]
                 if ident:

@@ -62,7 +62,9 @@ def row_units(fabric: Fabric) -> list[RowUnits]:
         for worked in row.stitches:
             taken = tuple(ahead[at : at + len(worked.used)])
             at += len(worked.used)
-            if worked.left:
+            if len(taken) == len(worked.left) == 1:
+                units.append(Unit(worked.order, worked.left[0], taken))
+            elif worked.left:
                 links = linked(len(taken), len(worked.left))
                 units += [
                     Unit(worked.order, loop, tuple(taken[j] for j in links[i]))

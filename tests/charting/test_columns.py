@@ -131,7 +131,6 @@ def test_no_placing_is_cheaper(seed: int) -> None:
     task = pose(fabric, rows, range(len(rows)))
     placing = place(fabric, rows, range(len(rows)))
     # Back from columns to unknowns: any unknown can be read off the first unit that has it.
-    least = min(low for low, _ in task.windows) - placing.rows[0].low
     x = [0] * len(task.problem.low)
     least = task.windows[0][0] - placing.rows[0].low
     for refs, spot in zip(task.refs, placing.rows, strict=True):
