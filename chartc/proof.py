@@ -61,8 +61,9 @@ def prove(source: Source, terms: str = "") -> Proof:
     Never raises for what the text says: all that is wrong with it is a finding.
     """
     pattern = read(source, terms)
-    counted = count(pattern, row_gauge(pattern))
-    return Proof(source, pattern, counted, run_checks(source, pattern, counted))
+    gauge = row_gauge(pattern)
+    counted = count(pattern, gauge)
+    return Proof(source, pattern, counted, run_checks(source, pattern, counted, gauge))
 
 
 def row_gauge(pattern: Pattern) -> Fraction | None:

@@ -6,6 +6,8 @@ reasons and examples.
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 from chartc.checks import alignment, counts, materials, order, repeats, reading, sizes, words
 from chartc.checks.case import Case
 from chartc.checks.diagnosis import diagnose
@@ -19,9 +21,14 @@ __all__ = ["REGISTRY", "Case", "run_checks"]
 FAMILIES = (counts, repeats, order, words, sizes, materials, alignment, reading)
 
 
-def run_checks(source: Source, pattern: Pattern, counted: Counted) -> tuple[Finding, ...]:
-    """All findings of a text, in the order of the text."""
-    case = Case(source, pattern, counted, diagnose(source, pattern, counted))
+def run_checks(
+    source: Source, pattern: Pattern, counted: Counted, row_gauge: Fraction | None = None
+) -> tuple[Finding, ...]:
+    """All findings of a text, in the order of the text.
+
+    row_gauge   rows per 100 mm the counting was made with, or None
+    """
+    case = Case(source, pattern, counted, diagnose(source, pattern, counted, row_gauge))
     found: list[Finding] = []
     for check in REGISTRY.values():
         if check.run is not None:

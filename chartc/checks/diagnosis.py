@@ -1,116 +1,127 @@
-"""Troubles: what the counting tells, sorted into roots and consequences."""
+"""The troubles of a text sorted into roots and consequences.
+
+The counting tells everything that does not come out. Here the first trouble is taken, the
+change looked for that mends it, and the text worked on with that change: what comes out then
+was a consequence and is not mentioned. A trouble no single change mends is told as it is, and
+what follows is left alone until a stated count comes out again.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import replace
+from fractions import Fraction
 
-from chartc.counting import Counted, Event
-from chartc.counting import events as ev
-from chartc.findings import Repair
-from chartc.pattern import Pattern, Row
-from chartc.source import Source, Span
-from chartc.checks.words_of import listed, plural
+from chartc.checks.edits import Changer
+from chartc.checks.repairs import Finder, Tried, as_mends
+from chartc.checks.trial import Chain, Lane, Link, Purse
+from chartc.checks.troubles import COUNT_TROUBLES, Group, Mend, Trouble, grouped
+from chartc.counting import Counted
+from chartc.counting.whole import begins_free, chosen_readings
+from chartc.pattern import Pattern
+from chartc.source import Source
 
-# a trouble of the counts: the row, the repetition or the statement does not come out
-COUNT_TROUBLES = frozenset(
-    {
-        ev.TOO_FEW, ev.TOO_MANY, ev.DOES_NOT_FIT, ev.USES_NOTHING, ev.MARKER_LEFT_OVER,
-        ev.MARKER_PASSED, ev.NO_MARKER, ev.NO_GAP, ev.NO_CENTRE, ev.PAST_TARGET,
-        ev.LEFT_DIFFERS, ev.CANNOT_SPREAD, ev.HELD_TOO_FEW, ev.NO_STITCHES, ev.NEGATIVE,
-        ev.STATED_DIFFERS, ev.STEPPED_OVER, ev.NEVER_ENDS, ev.TOO_BIG, ev.NET_ON_REPETITION,
-    }
-)  # fmt: skip
+MOST_TROUBLES = 30  # of a chain; a text with more is not to be read at all
+MOST_SEARCHES = 8  # troubles for which a mend is looked for
+UNBOUND = 1 << 40
 
 
-@dataclass(frozen=True)
-class Group:
-    """The same event in one size or several: one problem.
-
-    events   in the order of the sizes; never empty
-    """
-
-    events: tuple[Event, ...]
-
-    @property
-    def first(self) -> Event:
-        return self.events[0]
-
-    @property
-    def kind(self) -> str:
-        return self.events[0].kind
-
-    @property
-    def span(self) -> Span:
-        return self.events[0].span
-
-    @property
-    def row(self) -> Row | None:
-        return self.events[0].row
-
-    @property
-    def sizes(self) -> tuple[int, ...]:
-        return tuple(e.size_index for e in self.events if e.size_index is not None)
-
-    def has(self, *keys: str) -> bool:
-        """Whether the numbers are known in every size."""
-        return all(key in e.data for e in self.events for key in keys)
-
-    def number(self, key: str) -> str:
-        """A number of the events: once when it is the same in all sizes, else as a list."""
-        return listed([e.data[key] for e in self.events])
-
-    def value(self, key: str, default: int = 0) -> int:
-        """The number in the first of the sizes."""
-        return self.events[0].data.get(key, default)
-
-    def plural(self, key: str, one: str = "st", many: str = "sts") -> str:
-        """The number with its noun."""
-        return plural([e.data[key] for e in self.events], one, many)
+def diagnose(
+    source: Source, pattern: Pattern, counted: Counted, gauge: Fraction | None = None
+) -> tuple[Trouble, ...]:
+    """The root troubles of a text, in the order in which it is worked."""
+    sections = {e.section for e in counted.events if e.kind in COUNT_TROUBLES}
+    if not sections:
+        return ()
+    readings = chosen_readings(pattern, gauge)
+    bound = [i for i in range(len(pattern.sections)) if not begins_free(pattern, i)]
+    out: list[Trouble] = []
+    free = [i for i in sorted(sections) if i not in bound]
+    for i in free:
+        links = [Link(i, k, it) for k, it in enumerate(pattern.sections[i].flow)]
+        lanes = [(0, n) for n in numbers_for(pattern, counted, i)]
+        chain = Chain(links, lanes, gauge, readings)
+        out.extend(_Diagnosis(source, pattern, chain, one_size=True).run())
+    if any(i in sections for i in bound):
+        links = [
+            Link(i, k, it) for i in bound for k, it in enumerate(pattern.sections[i].flow)
+        ]
+        lanes = [(size, None) for size in range(max(1, len(pattern.sizes)))]
+        chain = Chain(links, lanes, gauge, readings)
+        out.extend(_Diagnosis(source, pattern, chain, one_size=False).run())
+    return tuple(out)
 
 
-@dataclass(frozen=True)
-class Mend:
-    """A change of the text with which everything comes out.
-
-    row      the row it is made in, None when it is made elsewhere
-    place    the stitch or number at fault, for the finding to point at
-    repair   what to replace
-    words    the change in words
-    """
-
-    row: Row | None
-    place: Span
-    repair: Repair
-    words: str
+def numbers_for(pattern: Pattern, counted: Counted, section: int) -> list[int]:
+    """Numbers of stitches to try a stitch pattern on."""
+    multiple = pattern.sections[section].multiple
+    if multiple is not None and multiple.of > 0:
+        return [2 * multiple.of + multiple.plus, 3 * multiple.of + multiple.plus]
+    shown = counted.sections[section].shown_on
+    return [shown if shown is not None else 1]
 
 
-@dataclass(frozen=True)
-class Trouble:
-    """A root problem: what the counting tells, and the changes that would mend it, the
-    likeliest first."""
-
-    group: Group
-    mends: tuple[Mend, ...] = ()
+class _Diagnosis:
+    def __init__(self, source: Source, pattern: Pattern, chain: Chain, one_size: bool) -> None:
+        self.chain = chain
+        self.one_size = one_size
+        self.source = source
+        self.pattern = pattern
+        self._finder: Finder | None = None
 
     @property
-    def best(self) -> Mend | None:
-        return self.mends[0] if self.mends else None
+    def finder(self) -> Finder:
+        if self._finder is None:
+            self._finder = Finder(self.source, self.pattern, self.chain)
+        return self._finder
+
+    def run(self) -> list[Trouble]:
+        chain = self.chain
+        purse = Purse(UNBOUND)
+        for lane in chain.lanes:
+            chain.run(lane, 0, purse)
+        out: list[Trouble] = []
+        for number in range(MOST_TROUBLES):
+            waiting = [lane for lane in chain.lanes if lane.met is not None]
+            if not waiting:
+                break
+            first = min(waiting, key=lambda lane: lane.progress)
+            assert first.met is not None
+            kind, span = first.met.event.kind, first.met.event.span
+            troubled = [
+                lane for lane in waiting
+                if lane.met is not None
+                and (lane.met.event.kind, lane.met.event.span) == (kind, span)
+            ]  # fmt: skip
+            found: list[Tried] = []
+            if number < MOST_SEARCHES:
+                found = self.finder.mends(troubled)
+            out.append(Trouble(self.group(troubled), as_mends(found)))
+            if found:
+                self.adopt(found[0], purse)
+            else:
+                chain.known = chain.known | {(kind, span)}
+                for lane in troubled:
+                    chain.run(lane, lane.stopped, purse)
+        return out
+
+    def group(self, troubled: Sequence[Lane]) -> Group:
+        events = [lane.met.event for lane in troubled if lane.met is not None]
+        if self.one_size:
+            return Group((replace(events[0], size_index=None),))
+        return Group(tuple(sorted(events, key=lambda e: e.size_index or 0)))
+
+    def adopt(self, tried: Tried, purse: Purse) -> None:
+        """Go on with the text as mended."""
+        chain = self.chain
+        changer = Changer(tried.edit)
+        for at, link in enumerate(chain.links):
+            new = changer(link.instruction)
+            if new is not link.instruction:
+                chain.links[at] = replace(link, instruction=new)
+        for lane in chain.lanes:
+            if lane.stopped >= tried.start or lane.met is None:
+                chain.run(lane, tried.start, purse)
 
 
-def grouped(events: Iterable[Event]) -> tuple[Group, ...]:
-    """The events of the counting, those of several sizes put together."""
-    table: dict[tuple[str, Span, str], list[Event]] = {}
-    for event in events:
-        same = table.setdefault((event.kind, event.span, event.words), [])
-        if all(e.size_index != event.size_index for e in same):
-            same.append(event)
-    return tuple(
-        Group(tuple(sorted(same, key=lambda e: e.size_index or 0))) for same in table.values()
-    )
-
-
-def diagnose(source: Source, pattern: Pattern, counted: Counted) -> tuple[Trouble, ...]:
-    """The root problems of a text, in the order in which it is worked."""
-    del source, pattern
-    return tuple(Trouble(g) for g in grouped(counted.events))
+__all__ = ["COUNT_TROUBLES", "Group", "Mend", "Trouble", "diagnose", "grouped"]
