@@ -83,7 +83,7 @@ def find_frames(rows: Sequence[FrameRow]) -> tuple[Frame, ...]:
 
 def _holds(rows: Sequence[FrameRow], r: int) -> bool:
     """Whether a frame can run through a row: it has the repeat, or is the same plain stitch
-    all the way along the repeats of the nearest rows that have it."""
+    along a whole repeat of the nearest rows that have it."""
     if rows[r].runs:
         return True
     near = [
@@ -92,7 +92,10 @@ def _holds(rows: Sequence[FrameRow], r: int) -> bool:
     ]
     found = [runs for runs in near if runs]
     return bool(found) and all(
-        rows[r].right_end <= runs[0].right and runs[-1].left <= rows[r].left_end
+        any(
+            rows[r].right_end <= run.right and run.left <= rows[r].left_end
+            for run in runs
+        )
         for runs in found
     )
 

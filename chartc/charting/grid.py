@@ -167,14 +167,33 @@ def lay_out(
             for unit, column in zip(units[r].units, spot.columns, strict=True)
             if unit.loop >= 0
         }
-    frames = find_frames(
-        [_frame_row(row, spot) for row, spot in zip(rows, placing.rows, strict=True)]
-    )
     grid = Grid(
-        tuple(rows), placing.width, fabric.in_round, placing.shift, frames,
+        tuple(rows), placing.width, fabric.in_round, placing.shift, _frames(rows, placing.rows),
         left_handed=options.left_handed, as_worked=as_worked, background=options.background,
     )  # fmt: skip
     return without_plain_rows(grid) if options.pattern_rows else grid
+
+
+def _frames(rows: list[GridRow], spots: tuple[Place, ...]) -> tuple[Frame, ...]:
+    """The frames of all sections; repeats side by side, parted by markers, have one each."""
+    frames: list[Frame] = []
+    first = 0
+    for _, section in groupby(rows, key=lambda row: row.section):
+        held = list(section)
+        repeats = [_open_repeats(row) for row in held]
+        for track in range(max(map(len, repeats))):
+            found = find_frames(
+                [
+                    _frame_row(row, spot, its, track)
+                    for row, spot, its in zip(held, spots[first:], repeats, strict=False)
+                ]
+            )
+            frames += [
+                Frame(tuple(Edge(e.row + first, e.right, e.left) for e in frame.edges))
+                for frame in found
+            ]
+        first += len(held)
+    return tuple(frames)
 
 
 class _Shown:
@@ -238,12 +257,30 @@ def _grid_row(
     )  # fmt: skip
 
 
-def _frame_row(row: GridRow, spot: Place) -> FrameRow:
+def _open_repeats(row: GridRow) -> list[int]:
+    """The repeats worked to an end on this row, from the right edge."""
+    found: dict[int, None] = {}
+    for cell in row.cells:
+        mark = _open_pass(cell)
+        if mark is not None:
+            found.setdefault(mark[0])
+    return list(found)
+
+
+def _frame_row(row: GridRow, spot: Place, repeats: list[int], track: int) -> FrameRow:
     stitches = [cell for cell in row.cells if cell.kind != "none"]
+    if 0 < len(repeats) <= track:
+        return FrameRow((), spot.high, spot.low, False)  # no frame runs through
+    mine = repeats[track] if repeats else -1
+
+    def time_through(cell: Cell) -> tuple[int, int] | None:
+        mark = _open_pass(cell)
+        return mark if mark is not None and mark[0] == mine else None
+
     runs: list[Run] = []
     right_end, left_end = spot.low, spot.high
     open_left = True
-    for key, group in groupby(stitches, key=_open_pass):
+    for key, group in groupby(stitches, key=time_through):
         cells = list(group)
         end = max(cell.column + cell.width for cell in cells)
         if key is None:

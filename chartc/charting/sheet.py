@@ -62,6 +62,15 @@ class Page:
         return None if self.part is None else self.division.parts[self.part]
 
 
+@dataclass(frozen=True, slots=True)
+class Band:
+    """Rows that belong to one section, and its name broken into lines."""
+
+    first: int
+    end: int
+    lines: tuple[str, ...]
+
+
 @dataclass(slots=True)
 class Sheet:
     """Where everything stands on the drawing, in mm."""
@@ -73,6 +82,8 @@ class Sheet:
     notes: tuple[str, ...]
     flags: tuple[Flag, ...] = ()
     page: Page | None = None
+    sections: list[Band] = field(default_factory=list)
+    section_room: float = 0.0
     margin: float = 0.0
     map_room: float = 0.0
     runs: list[FlaggedRun] = field(default_factory=list)
@@ -204,6 +215,7 @@ def measure(
 
 
 PAGE_MARGIN = 12.0  # blank border of a printed page
+_SECTION = 24.0  # room for the names of sections beside the rows
 _MAP = 30.0  # room for the map of the pages
 _FOOT = 6.0  # room for the notes on where pages join
 
@@ -338,6 +350,17 @@ def gutters(sheet: Sheet) -> None:
     if grid.left_handed:
         from_left, from_right = from_right, from_left
     sheet.left_gutter, sheet.right_gutter = from_left, from_right
+    sheet.sections, sheet.section_room = [], 0.0
+    if len({row.section for row in grid.rows}) > 1:
+        first = 0
+        for end in range(1, len(grid.rows) + 1):
+            if end < len(grid.rows) and grid.rows[end].section == grid.rows[first].section:
+                continue
+            lines = wrapped(grid.rows[first].section, size, _SECTION * scale)
+            sheet.sections.append(Band(first, end, tuple(lines)))
+            first = end
+        sheet.section_room = (_SECTION + 4.0) * scale
+        sheet.right_gutter += sheet.section_room
 
 
 def column_height(boxes: Sequence[KeyBox], scale: float) -> float:

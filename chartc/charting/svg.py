@@ -571,6 +571,18 @@ class _Pen:
                 self.words(group, short_label(row), sheet.left - pad, y, size, text_anchor="end")
             else:
                 self.words(group, short_label(row), sheet.left + sheet.grid_width + pad, y, size)
+        for band in sheet.sections:
+            if not band.lines:
+                continue
+            x = sheet.left + sheet.grid_width + sheet.right_gutter - sheet.section_room
+            x += 2.0 * sheet.scale
+            top, foot = sheet.y(band.end) + 0.6, sheet.y(band.first) - 0.6
+            self.path(group, f"M{number(x)} {number(top)}V{number(foot)}", fill="none",
+                      stroke=self.theme.ink, stroke_width=number(0.25 * sheet.scale))  # fmt: skip
+            y = (top + foot) / 2 - (len(band.lines) / 2 - 0.5) * size * LINE + size * 0.36
+            for line in band.lines:
+                self.words(group, line, x + 1.4 * sheet.scale, y, size)
+                y += size * LINE
         if sheet.options.numbers:
             y = sheet.bottom + size + 1.0 * sheet.scale
             step = 1 if sheet.grid.width <= 30 else 5
@@ -658,7 +670,9 @@ class _Pen:
             else:  # beside the number of a row as a whole
                 row = sheet.grid.rows[place]
                 on_left = row.from_left != sheet.grid.left_handed
-                reach = sheet.left_gutter if on_left else sheet.right_gutter
+                reach = sheet.left_gutter
+                if not on_left:
+                    reach = sheet.right_gutter - sheet.section_room
                 toward = -1 if on_left else 1
                 edge = sheet.left if on_left else sheet.left + sheet.grid_width
                 x = edge + toward * (reach + 1.8 * scale)
