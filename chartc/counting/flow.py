@@ -34,6 +34,7 @@ from chartc.pattern import (
     Stated,
     Step,
     Take,
+    Unread,
     Until,
     UntilKind,
 )
@@ -292,6 +293,8 @@ class Piece:
         self.others: tuple[int, ...] = ()  # counts to try when the next row does not fit
         self.any_side = True  # the first row may begin on either side
         self.started = False
+        self.seen: set[tuple[int, int, int | None]] = set()  # rows worked at least once
+        self.first = True  # the row in work is worked for the first time
         self.key: Key = ()
         self.pass_number = 1
         self.names: list[str] = []
@@ -375,6 +378,10 @@ class Piece:
         self.doubt, self.others = False, ()
         self.any_side = True
         self.started = True
+        label = {"cast on": "Cast on", "pick up": "Pick up"}.get(it.kind, "On the needle")
+        self.records.append(
+            Record(self.key, None, label, it.span, "", self.pass_number, 0, 0, count, count)
+        )
         if count > LIMIT:
             self.tell(ev.TOO_BIG, it.span, data={"count": count, "limit": LIMIT})
             needle.forget()
@@ -429,7 +436,16 @@ class Piece:
     def loose(self, it: Loose) -> None:
         steps = it.steps
         needle = self.needle
-        if steps:
+        if any(isinstance(s, Unread) for s in steps):
+            # told in general terms: the count is open until the text states one
+            held = needle.held
+            self.needle = Needle(0)
+            self.needle.held = held
+            self.needle.facing = needle.facing
+            self.needle.forget()
+            self.any_side = True
+            self.started = True
+        elif steps:
             way = self.book.ways(steps, self.size)[0]
             if not needle.alive and any(isinstance(s, Take | On) for s in steps):
                 needle.alive = True
@@ -472,6 +488,9 @@ class Piece:
     def row(self, row: Row, counted: bool = True) -> None:
         if row.only is not None and self.size not in row.only:
             return
+        place = (row.span.start, row.span.end, row.number)
+        self.first = place not in self.seen
+        self.seen.add(place)
         needle = self.needle
         if not needle.alive:
             self._no_stitches(row)
@@ -524,7 +543,7 @@ class Piece:
         if after > LIMIT:
             self._too_big(row.span, after, row)
         elif row.stated:
-            self.check_stated(row.stated, row, n, times, row.span)
+            self.check_stated(self.stated_here(row), row, n, times, row.span)
 
     def side_of(self, row: Row, turn: bool) -> str:
         """The side that faces the worker in this row; tells when the text says otherwise."""
@@ -571,7 +590,7 @@ class Piece:
         used = made = None
         if s is not None and s.open is None and not way.unread:
             used, made = s.a + s.c, s.a2 + s.c2
-        total = self.stated_total(row.stated)
+        total = self.stated_total(self.stated_here(row))
         if total is not None:
             needle.set_total(total)
             self.doubt, self.others = False, ()
@@ -580,6 +599,13 @@ class Piece:
                 self.key, row, row.label, row.span, side, self.pass_number, None, used, made, total
             )
         )
+
+    def stated_here(self, row: Row) -> tuple[Stated, ...]:
+        """What the row states for this time through: a total holds where the row is first
+        worked; later times through a shaped repetition have counts of their own."""
+        if self.first:
+            return row.stated
+        return tuple(one for one in row.stated if one.kind in ("change", "repeat"))
 
     def stated_total(self, stated: Sequence[Stated]) -> int | None:
         for one in stated:
@@ -663,7 +689,7 @@ class Piece:
         self._accept(row, way, start, needle, result)
 
     def differs(self, row: Row, result: RowResult, needle: Needle) -> bool:
-        total = self.stated_total(row.stated)
+        total = self.stated_total(self.stated_here(row))
         return total is not None and total != result.after
 
     def _put_right(
@@ -748,7 +774,7 @@ class Piece:
             self.tell(ev.READ_OTHERWISE, step.span, row, trouble=False)
         if result.failure is not None:
             self._misfit(result.failure, row, way, before)
-            total = self.stated_total(row.stated)
+            total = self.stated_total(self.stated_here(row))
             if total is not None:
                 needle.set_total(total)
                 self.records[-1].after = total
@@ -764,7 +790,7 @@ class Piece:
             self._too_big(row.span, after, row)
             return
         if row.stated:
-            self.check_stated(row.stated, row, before, result.times, row.span)
+            self.check_stated(self.stated_here(row), row, before, result.times, row.span)
 
     def _too_big(self, span: Span, count: int, row: Row | None = None) -> None:
         self.tell(ev.TOO_BIG, span, row, data={"count": count, "limit": LIMIT})
@@ -873,7 +899,10 @@ class Piece:
 
     def again(self, it: Again) -> None:
         key, number = self.key, self.pass_number
-        extra = 1 if it.more else 0
+        seen = any(
+            isinstance(r, Row) and (r.span.start, r.span.end, r.number) in self.seen for r in it.rows
+        )
+        extra = 1 if it.more or seen else 0
 
         def once(which: int, final: bool) -> None:
             block: Sequence[Instruction] = it.rows

@@ -276,14 +276,15 @@ class Needle:
 
     # -------------------------------------------------------------- turning
 
-    def open_row(self, in_round: bool) -> None:
-        """Bring the stitches to the left-hand needle for the next row."""
+    def open_row(self, in_round: bool) -> bool:
+        """Bring the stitches to the left-hand needle for the next row. True when the row
+        before parted the work: the far side is put aside, as the last of `held`."""
         if self.fresh:
             self.fresh = False
-            return
+            return False
         if in_round:
             self._open_round()
-            return
+            return False
         if self.lm and self.lm[0] == SPLIT and self.left[0] == 0:
             rest: Number = 0
             for part in self.left[1:]:
@@ -298,6 +299,8 @@ class Needle:
                 rest = rest + part
             self.held.append(("", rest))
             self.left, self.lm = self.left[: cut + 1], self.lm[:cut]
+            return True
+        return False
 
     def _flip(self) -> None:
         self.left, self.right = self.right[::-1], self.left[::-1]
@@ -314,7 +317,7 @@ class Needle:
                     self.left.append(0)
                     self.lm.append(name[1:])
                 return
-            self.turn(True)
+            self.turn(True, False)  # back at the start of the round: turned to go on
             self.fresh = False
             return
         self._gather(self.left, self.lm, self.right, self.rm)
@@ -330,15 +333,15 @@ class Needle:
         self.lm = [*lm, *rm]
         self.right, self.rm = [0], []
 
-    def turn(self, in_round: bool) -> None:
-        """Turn where the working point is, leaving a gap there."""
+    def turn(self, in_round: bool, gap: bool = True) -> None:
+        """Turn where the working point is; `gap`: stitches are left there unworked."""
         self.fresh = True
         self.facing ^= 1
         right, rm, left, lm = self.right[::-1], self.rm[::-1], self.left[::-1], self.lm[::-1]
         if not in_round:
             self.left, self.lm = right, rm
             self.right, self.rm = left, lm
-            if not (len(left) == 1 and left[0] == 0):
+            if gap:
                 self.right.append(0)
                 self.rm.append(GAP)
             return
@@ -352,8 +355,9 @@ class Needle:
                 left, lm = left[1:], lm[1:]
             self.left = [*right, *left]
             self.lm = [*rm, mark, *lm]
-        self.left.append(0)
-        self.lm.append(GAP)
+        if gap:
+            self.left.append(0)
+            self.lm.append(GAP)
         self.right, self.rm = [0], []
 
 
@@ -500,8 +504,7 @@ class RowRun:
         if variant.unread:
             raise GiveUp("too-deep" if variant.deep else "unread")
         before = needle.total()
-        needle.open_row(self.in_round)
-        if variant.over_gap and needle.held and needle.held[-1][0] == "":
+        if needle.open_row(self.in_round) and variant.over_gap:
             # the row bridges the split: the other side is taken along again
             _, rest = needle.held.pop()
             needle.left.append(rest)
@@ -729,8 +732,10 @@ class RowRun:
                     left = self.dist_end()
                     if not self.ctx.need_zero(left - op.leaving):
                         self.fail("left-differs", op.span, stated=op.leaving, counted=left)
-                self.needle.turn(self.in_round)
-                self.needle.fresh = True
+                rest: Number = 0
+                for part in self.needle.left:
+                    rest = rest + part
+                self.needle.turn(self.in_round, self.in_round or self.ctx.at_least(rest, 1))
                 self.to_go = None
                 if op is not ops[-1]:
                     self.needle.fresh = False

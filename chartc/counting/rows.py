@@ -353,7 +353,6 @@ class _Maker:
                 elif isinstance(step, Shift):
                     ops.append(ShiftOp(step.by.at(size), step.span))
                 else:
-                    assert isinstance(step, Unread)
                     ops.append(UnreadOp(step.span))
         close()
         _reserve(ops)
