@@ -43,233 +43,26 @@ from chartc.source import Span
 LIMIT = 10_000_000  # stitches; no needle holds more
 FOLLOWED = 400  # times through followed one by one when the changes never settle
 
-Key = tuple[int, ...]
 
 
-class RowBook:
-    """Rows made ready, kept by the identity of their steps."""
-
-    def __init__(self) -> None:
-        self._ready: dict[int, tuple[Sequence[Step], bool, dict[int, tuple[Variant, ...]]]] = {}
-        self._rows: dict[int, tuple[object, tuple[Row, ...]]] = {}
-
-    def ways(self, steps: Sequence[Step], size: int) -> tuple[Variant, ...]:
-        found = self._ready.get(id(steps))
-        if found is None:
-            found = self._ready[id(steps)] = (steps, sized(steps), {})
-        at = size if found[1] else 0
-        ways = found[2].get(at)
-        if ways is None:
-            ways = found[2][at] = variants(steps, at)
-        return ways
-
-    def plain_rows(self, plain: Plain) -> tuple[Row, ...]:
-        """The rows a `Plain` stands for, one rhythm of them."""
-        found = self._rows.get(id(plain))
-        if found is None:
-            rhythm = plain.rhythm or (plain.steps,)
-            rows = tuple(
-                Row(
-                    "",
-                    None,
-                    "",
-                    plain.in_round,
-                    steps,
-                    (),
-                    plain.span,
-                    plain.span,
-                    plain.span,
-                    as_set=not steps,
-                )
-                for steps in rhythm
-            )
-            found = self._rows[id(plain)] = (plain, rows)
-        return found[1]
 
 
-@dataclass(slots=True)
-class Record:
-    """One row as worked in one size."""
-
-    key: Key
-    row: Row | None
-    label: str
-    span: Span
-    side: str
-    pass_number: int
-    before: int | None
-    used: int | None
-    made: int | None
-    after: int | None
-    times: dict[int, Number] | None = None
 
 
-@dataclass(slots=True)
-class Between:
-    """Times through not followed one by one: `rows` of the time `number` and how each count
-    of them grows from one time to the next, up to and with the time `until`."""
-
-    depth: int  # place of the time through in the keys
-    number: int
-    until: int
-    rows: list[Record]
-    earlier: list[Record]
-
-    def __len__(self) -> int:
-        return len(self.rows) * (self.until - self.number)
-
-    def record(self, i: int, number: int) -> Record:
-        now, was = self.rows[i], self.earlier[i]
-        d = number - self.number
-
-        def on(a: int | None, b: int | None) -> int | None:
-            return None if a is None or b is None else a + (a - b) * d
-
-        times: dict[int, Number] | None = None
-        if now.times is not None and was.times is not None:
-            times = {k: v + (v - was.times[k]) * d for k, v in now.times.items()}
-        key = (*now.key[: self.depth], number, *now.key[self.depth + 1 :])
-        side = now.side
-        if d % 2 and side and now.side != was.side:
-            side = was.side
-        return Record(
-            key,
-            now.row,
-            now.label,
-            now.span,
-            side,
-            now.pass_number + d,
-            on(now.before, was.before),
-            on(now.used, was.used),
-            on(now.made, was.made),
-            on(now.after, was.after),
-            times,
-        )
 
 
-@dataclass(slots=True)
-class Readings:
-    """Which rows are read otherwise, and what was learnt about the readings.
-
-    chosen   row -> number of the reading to use
-    bad      (row, reading) that did not come out somewhere
-    """
-
-    chosen: dict[int, int] = field(default_factory=dict)
-    bad: set[tuple[int, int]] = field(default_factory=set)
-    doubtful: dict[int, int] = field(default_factory=dict)  # row -> readings there are
-    final: bool = False
 
 
-def fits(s: Simple, n: int) -> tuple[int, bool]:
-    """How often the repeat of a plain row is worked over n stitches (whole times, cut short
-    when it does not come out), and whether the row comes out."""
-    if s.open is None:
-        return 0, n == s.a + s.c
-    avail = n - s.a - s.keep - s.last
-    if s.b == 0:
-        return s.least, avail == 0 and s.keep == s.c and s.least <= 1 and s.b2 == 0
-    r, rest = divmod(avail, s.b)
-    return r, rest == 0 and r >= s.least and s.keep == s.c
 
 
-def simple_after(s: Simple, n: int, r: int) -> int:
-    """The count after a plain row with its repeat worked r times, whatever is left over."""
-    net = s.a2 - s.a + s.c2 - s.c + s.last2 - s.last
-    return n + net + r * (s.b2 - s.b)
 
 
-def simple_failure(s: Simple, n: int) -> Failure:
-    """Why a plain row does not come out on n stitches."""
-    fixed = s.a + s.c + s.last
-    if s.open is None:
-        takes = s.a + s.c
-        data = {
-            "before": n,
-            "takes": takes,
-            "a": s.a,
-            "b": 0,
-            "c": s.c,
-            "last": 0,
-            "below": takes,
-            "above": takes,
-        }
-        if n < takes:
-            span, where = find_step((*s.head.items, *s.tail.items), max(0, n))
-            ident = where.pop("ident", -1)
-            return Failure(ev.TOO_FEW, span, {**data, **where, "short": takes - n}, ident)
-        items = (*s.head.items, *s.tail.items)
-        return Failure(
-            ev.TOO_MANY, items[-1].span if items else NOWHERE, {**data, "left": n - takes}
-        )
-    op = s.open
-    data = {
-        "before": n,
-        "a": s.a,
-        "b": s.b,
-        "c": s.c,
-        "last": s.last,
-        "keep": s.keep,
-        "least": s.least,
-    }
-    if s.b == 0:
-        return Failure(ev.USES_NOTHING, op.span, {**data, "left": n - fixed}, s.ident)
-    low = s.a + s.keep + s.last + s.least * s.b
-    avail = n - s.a - s.keep - s.last
-    if avail < s.least * s.b:
-        data |= {"takes": low, "short": low - n, "above": low}
-        body = Item(s.b, s.b2, max(1, s.least), op.span, None, _body(op), s.ident)
-        span, where = find_step((*s.head.items, body, *s.tail.items), max(0, n))
-        ident = where.pop("ident", -1)
-        return Failure(ev.TOO_FEW, span, {**data, **where}, ident)
-    r, rest = divmod(avail, s.b)
-    if rest:
-        data |= {
-            "takes": n - rest,
-            "remainder": rest,
-            "left": rest,
-            "short": s.b - rest,
-            "above": n - rest + s.b,
-            "pass": r + 1,
-            "times": r,
-        }
-        if n - rest >= low:
-            data["below"] = n - rest
-        return Failure(ev.DOES_NOT_FIT, op.span, data, s.ident)
-    tail_span = s.tail.items[-1].span if s.tail.items else op.span
-    if s.keep < s.c:
-        span, _ = find_step(s.tail.items, s.keep)
-        return Failure(ev.TOO_FEW, span, {**data, "short": s.c - s.keep, "takes": n - s.keep + s.c})
-    return Failure(
-        ev.TOO_MANY, tail_span, {**data, "left": s.keep - s.c, "takes": n - s.keep + s.c}
-    )
 
 
-def _body(op: RepOp | FillOp) -> Block | None:
-    return op.block if isinstance(op, RepOp) else None
 
 
-def runs_out_at(s: Simple, rest: int) -> Span:
-    """The step of a plain row's repeat at which the stitches run out, `rest` into it."""
-    op = s.open
-    if isinstance(op, RepOp) and op.block is not None:
-        return find_step(op.block.items, rest)[0]
-    return NOWHERE if op is None else op.span
 
 
-def nearest_fit(s: Simple, n: int) -> int | None:
-    """The count nearest to n on which a plain row comes out."""
-    if s.keep != s.c:
-        return None
-    if s.open is None:
-        return s.a + s.c
-    low = s.a + s.c + s.last + s.least * s.b
-    if s.b == 0:
-        return low
-    if n <= low:
-        return low
-    below = n - (n - low) % s.b
-    return below if n - below <= below + s.b - n else below + s.b
 
 
 class Piece:
@@ -1444,52 +1237,7 @@ def needs_open(steps: Sequence[Step]) -> bool:
     return any(not isinstance(s, Mark | Take | On) and type(s).__name__ != "Shift" for s in steps)
 
 
-def drop_markers(needle: Needle) -> None:
-    """All markers are taken off."""
-    from chartc.counting.machine import GAP, SPLIT
-
-    for parts, names in ((needle.left, needle.lm), (needle.right, needle.rm)):
-        i = 0
-        while i < len(names):
-            if names[i] in (GAP, SPLIT) or names[i].startswith("\0round"):
-                i += 1
-                continue
-            names.pop(i)
-            over = parts.pop(i + 1)
-            parts[i] = parts[i] + over
-    needle.lost = False
 
 
-def rows_in(block: Sequence[Instruction], size: int) -> int:
-    """Rows in a block, for one size, as far as it can be told before it is worked."""
-    total = 0
-    stack: list[tuple[Sequence[Instruction], int]] = [(block, 1)]
-    while stack:
-        some, factor = stack.pop()
-        for it in some:
-            if isinstance(it, Row):
-                if it.only is None or size in it.only:
-                    total += factor
-            elif isinstance(it, Plain):
-                total += factor * (it.rows.at(size) if it.rows is not None else 1)
-            elif isinstance(it, Again) and it.times is not None:
-                stack.append((it.rows, factor * max(0, it.times.at(size))))
-    return total
 
 
-def first_rows(block: Sequence[Instruction], rows: int, size: int) -> tuple[Instruction, ...]:
-    """The instructions of a block up to and with its so-many-th row."""
-    out: list[Instruction] = []
-    left = rows
-    for it in block:
-        if left <= 0:
-            break
-        n = rows_in((it,), size)
-        if isinstance(it, Plain) and it.rows is not None and n > left:
-            it = Plain(
-                Num((left,)), None, it.stitch, it.words, it.span, it.in_round, it.steps, it.rhythm
-            )
-            n = left
-        out.append(it)
-        left -= n
-    return tuple(out)

@@ -221,7 +221,7 @@ class _Reader:
         words = self.sentence.words
         before = self.sentence.span_of(self.left[0], self.left[-1] + 1)
         stated = self._stated_in(before)
-        if stated and not any(t.type == "STITCH" and t.value.counted for t in self._tokens(before)[0]):
+        if stated and not any(t.type == "STITCH" for t in self._tokens(before)[0]):
             b = self.r.current
             if b is not None and (b.flow or b.group):
                 self.r._flush(b)
@@ -309,7 +309,9 @@ class _Reader:
         """Shaping told in general terms ("work as for back", "with 1 fewer st each time"): the
         count is taken up again where the text states one."""
         raw = self.r.plain[self.st.start : self.st.end]
-        if not _GENERAL.search(raw) or s.TIMES_TOLD.match(raw) or re.match(
+        if not _GENERAL.search(raw) or s.TIMES_TOLD.match(raw) or not re.search(
+            r"\b(?:inc|dec)\w*\.?\s+as\b|\brevers", raw, re.I
+        ) and re.match(
             r"\s*(?:(?:beg|starting|beginning)\b[^,]*,\s*)?(?:work|knit|purl)\s+(?:\d+[^a-z]*(?:rows|rnds|rounds)|in\b[^,;]*\bfor\s+\d)", raw, re.I
         ):
             return False
@@ -364,6 +366,8 @@ class _Reader:
         parts = list(_PIECE.finditer(self.text))
         if re.search(r"\bpick up\b|\bpu\b", self.text) and re.search(r"\bholder\b|\bheld\b", self.text):
             parts = list(_EDGE_PIECE.finditer(self.text))
+            if re.search(r"\b(?:k|p|work|across|over) (?:(?:across|over|all) )*(?:held|live|rem|these) (?:sleeve |thumb )?st\b", self.text):
+                return False  # the held stitches are on the needle already
             if len(parts) >= 2 and not self._began_here(self.r._need(self.st.span)):
                 self._join_parts(parts)
                 return True

@@ -40,6 +40,7 @@ from chartc.pattern import (
     UntilKind,
     Work,
 )
+from chartc.reading import older
 from chartc.reading import sentences as s
 from chartc.reading.heads import Head
 from chartc.reading.ownstitches import define_entry
@@ -107,10 +108,17 @@ class Resolver:
         self.notes: list[Span] = []
         self.title = ""
         self._gather_facts()
-        self.terms = terms or self._terms_named()
+        self.terms = "older" if terms.startswith("old") else terms or self._terms_named()
+        self.usage = older.Usage()
+        self.after_row: tuple[int, Span] | None = None  # a row's text ends "repeat from row 1"
+        if self.terms == "older":
+            self.plain = older.reset(self.plain)
+            self.statements = split(self.plain)
+            self.facts = []
+            self._gather_facts()
         self.sizes, self.size_span = find_sizes(self.plain, self.statements, self.facts)
         self.context = Context(
-            load_vocabulary(), load_phrases(self.terms), len(self.sizes), old_usage=bool(self.terms)
+            load_vocabulary(self.terms), load_phrases(self.terms), len(self.sizes), old_usage=bool(self.terms)
         )
         self.sections: list[_Builder] = []
         self.patterns: dict[str, _Builder] = {}
@@ -177,6 +185,8 @@ class Resolver:
         del pending
         if self.current is not None:
             self._flush(self.current)
+        if self.terms == "older":
+            older.finish(self)
         built = [b for b in self.sections if b.flow or b.rows]
         sections = self._sections(built)
         rounds = {r.in_round for b in built for r in b.written}
@@ -328,7 +338,7 @@ class Resolver:
         head = st.head
         assert head is not None
         b = self._need(st.span)
-        in_round = head.rounds or (self.all_round and not head.rounds)
+        in_round = head.rounds or (self.all_round and not head.rounds) or bool(self.terms and b.in_round)
         if head.paren == "any":
             in_round = b.in_round
         if not head.label or head.label[0].isdigit() and not re.search("[a-z]", head.label, re.I):
@@ -347,7 +357,7 @@ class Resolver:
                     label=head.label,
                     side=head.side or r.side,
                     in_round=in_round,
-                    stated=stated or r.stated,
+                    stated=stated or tuple(x for x in r.stated if x.kind in ("change", "repeat")),
                     span=st.span,
                     head=head.span,
                     body=Span(body_start, body_end),
@@ -363,7 +373,13 @@ class Resolver:
                     for steps in rhythm
                 ]
             else:
-                body = self._body(body_start, body_end)
+                if self.terms == "older":
+                    read = older.body(self, head, body_start, body_end, b)
+                    if read is None:
+                        return
+                    body = read
+                else:
+                    body = self._body(body_start, body_end)
                 made = [
                     Row(
                         head.label, None, head.side, in_round, body.steps, body.stated, st.span,
@@ -697,6 +713,11 @@ class Resolver:
     def _sentence(self, st: Statement) -> None:
         from chartc.reading.flow import read_sentence
 
+        if self.terms == "older":
+            read_to = older.read(self, st)
+            if read_to >= st.end:
+                return
+            st = replace(st, start=read_to)
         read_sentence(self, st)
 
     def push(self, item: Instruction) -> None:

@@ -40,7 +40,7 @@ _BLOCKS = [
 BLOCK_KEYS = frozenset(FACT_KEYS)
 
 _OPENER = re.compile(
-    r"(?:(?:then|now|and)\s+)?(?:rep(?:eat)?\b(?!\s+from\s+[\*\u2020+#(])(?!\s+(?:to|across|around|until)\b)(?!\s+(?:these|the|last)\s+\S+\s+st)|repeating\b|work(?:ing)?\b|knit\s+(?:\d|one|two|three|four|five|six|eight|ten|even|plain|in\b|straight|every|all rows)"
+    r"(?:(?:then|now|and)\s+)?(?:(?:the\s+)?sizes?\b|\w+\s+size\b|rep(?:eat)?\b(?!\s+from\s+[\*\u2020+#(])(?!\s+(?:to|across|around|until)\b)(?!\s+(?:these|the|last)\s+\S+\s+st)|repeating\b|work(?:ing)?\b|knit\s+(?:\d|one|two|three|four|five|six|eight|ten|even|plain|in\b|straight|every|all rows)"
     r"|purl\s+(?:\d+|one|two)\s+r|cast\s+(?:on|off)\b|co\s*\d|bind\s+off\b|bo\b|join\b|place\b|slip\s+(?:all|the|these|first|last|next|rem|sts)"
     r"|change\b|next\b|cont\b|continue\b|beg\b|begin\b|beginning\b|shape\b|break\b|using\b|with\b|turn\s|divide\b|these\b|this\b"
     r"|when\b|pick\s+up\b|pu\b|leave\b|transfer\b|return\b|graft\b|sew\b|fasten\b|cut\b|thread\b|draw\b|remove\b|set\s+(?:aside|up)\b"
@@ -198,6 +198,16 @@ class _Splitter:
             self.block = ""
         if self.block and self.gap and (self._heading(number, start, end) or _OPENER.match(text)):
             self.block = ""
+        if (
+            self.block in ("sizes", "materials", "yarn", "needles", "notions", "gauge", "finished")
+            and not self.gap
+            and not _CO.match(text)
+            and self.open_kind in ("", "fact")
+            and not text.isupper()
+            and not text.endswith(":")
+        ):
+            self._open("fact", start, end, key=self.block, value=start)
+            return
         if self._heading(number, start, end) or (
             self.open_kind == "row" and self._small_heading(number, start, end)
         ):
@@ -216,6 +226,8 @@ class _Splitter:
             self.block = ""
             self._open("sentence", start, end)
             return
+        if self.open_kind in ("row", "sentence") and not self.gap and self._complete() and self._lead(start, end) is not None:
+            self._close()
         if self.open_kind and not self.gap:
             starts_new = text[:1].isupper() and self._complete() and _OPENER.match(text)
             if not starts_new:
@@ -509,7 +521,7 @@ class _Splitter:
         text = self.plain[start:end]
         return bool(
             re.match(
-                r"(?:(?:then|now)\s+)?(?:rep(?:eat)?\s+(?:rows?|rnds?|rounds?|last\s+(?!\S+\s+st)|these\s+(?!\S+\s+st)|the\s+(?!\S+\s+st)|this|from\s+(?:row|rnd|round|\d|first)|\d|(?:inc|dec|previous|all)\b)"
+                r"(?:(?:then|now)\s+)?(?:sizes?\s|rep(?:eat)?\s+(?:rows?|rnds?|rounds?|last\s+(?!\S+\s+st)|these\s+(?!\S+\s+st)|the\s+(?!\S+\s+st)|this|from\s+(?:row|rnd|round|\d|first)|\d|(?:inc|dec|previous|all)\b)"
                 r"|work(?:ing)?\s+(?:\d+|one|two|three|four|five|six|eight|ten|rows?|rnds?|rounds?|in\b|even|straight|as|until|a\s|last|these|lace|chart|without)"
                 r"|(?:knit|purl|k|p)\s+(?:(?:every|each|all)\s+(?:rows?|rnds?|rounds?)|(?:\d+|one|two|three|four|five|six)\s+(?:rows?|rnds?|rounds?|more))|cont(?:inue)?\b|change\b|join\b|break\b|fasten\b"
                 r"|(?:bind|cast)\s+off(?:\s+(?:all|rem|loosely|in|the|sts|knitwise|purlwise|kwise|pwise|remaining)|\s*\.?\s*$)|bo\s+(?:all|rem|loosely|in)|bo\.?\s*$|these\b|this\b|place\s+(?:rem|all|sts|these|the|first|last|next)|leave\b|slip\s+(?:rem|all|these|the)\b"

@@ -75,6 +75,7 @@ class Context:
     old_usage: bool = False
     # the sizes the passage is for, when it is not for all: its lists may name those alone
     only: frozenset[int] | None = None
+    after_star: int = 0  # older usage: how often more a row is worked that ends in a star
 
     def remark(
         self,
@@ -251,13 +252,19 @@ def _fold(atoms: Sequence[Atom], context: Context) -> list[Word]:
                 first.counted,
             )
         )
-    return words
+        if words[-1].text == "psso" and context.old_usage and any(
+            a.text == "stitches" for a in atoms[folded.first : folded.end]
+        ):
+            words[-1] = replace(words[-1], text="p2sso")
+    return turned(words) if context.old_usage else words
 
 
 def tokenise(plain: str, start: int, end: int, context: Context) -> list[Tok]:
     """The tokens of a row's instructions, balanced."""
     words = words_of(plain, start, end, context)
     found = _Scanner(plain, words, context).scan(0, len(words))
+    if context.old_usage:
+        found = regroup(found, context)
     return _balance(found, context, end)
 
 

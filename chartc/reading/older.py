@@ -1,0 +1,655 @@
+"""What old printed books (about 1840 to 1920) do otherwise than today's patterns.
+
+The words themselves stand in grammar/terms/older.toml. Here is what they do with labels and
+dashes, with "three times" after a step, with rows that are simply worked across, with edges
+told once for all rows, and with "Commence again". Everything keeps the places of the text:
+`reset` changes characters one for one.
+
+The usage is read off the books themselves: where a row number follows a repetition, it tells
+what was meant ("Repeat the two first rows, four times", and the next row is the eleventh).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+from chartc.pattern import (
+    ONE,
+    Again,
+    CastOn,
+    Fill,
+    Instruction,
+    Multiple,
+    Num,
+    Off,
+    Reach,
+    Repeat,
+    Row,
+    Step,
+    Target,
+    Turn,
+    Unread,
+    Until,
+    UntilKind,
+    Work,
+    walk,
+)
+from chartc.reading.atoms import ONES, ORDINALS, TENS
+from chartc.reading.heads import Head, ordinal
+from chartc.reading.rows import Body, read_body, uses_of
+from chartc.source import Span
+
+if TYPE_CHECKING:
+    from chartc.reading.resolve import Resolver, _Builder
+    from chartc.reading.statements import Statement
+    from chartc.reading.tokens import Context, Tok, Word
+
+END = Target(Reach.END)
+
+_ORDINAL = rf"(?:\d+(?:st|nd|rd|th)|(?:twenty|thirty|forty|fifty)[- ](?:{'|'.join(ORDINALS)})|(?:{'|'.join(ORDINALS)}))\b"
+_NUMBER = rf"(?:\d+|(?:(?:{'|'.join([*ONES, *TENS])}|hundred|and)[\s-]*)+\b)"
+_LISTED = rf"(?:the\s+)?{_ORDINAL}(?:(?:\s|,|&|-|\band\b|\bto\b|\bthe\b)+{_ORDINAL})*"
+_LABEL = re.compile(
+    rf"(?P<lead>(?:^|(?<=\n))[ \t]*)(?P<list>{_LISTED}(?:\s+and\s+(?:succeeding|following))?|(?:the\s+)?{_NUMBER}\s+first)"
+    r"(?P<gap>\s+)(?P<word>needles?|rows?|rounds?)\b(?P<delim>\s*(?:--|\u2014|,(?=\s)|\.--)\s*|(?=\s*:)|(?=\s+(?:like|same)\b))",
+    re.IGNORECASE,
+)
+_BARE_RANGE = re.compile(rf"(?:^|(?<=\n))(?P<a>{_ORDINAL})\s+to\s+(?:the\s+)?(?P<b>{_ORDINAL})\s*--", re.I)
+_TITLE_END = re.compile(r"(?:\.--|(?<=\))\. )(?=\s*[A-Z\d])")
+_RUN_IN = re.compile(rf",\s+(?={_ORDINAL}\s+(?:needle|row|round)\s+(?:like|same)\b)", re.I)
+_DASH = re.compile(r"(?P<before>[^\s-]?)--(?P<after>[^\s-]?)")
+
+
+def reset(plain: str) -> str:
+    """The text with labels and dashes set as they are today, character for character.
+
+    "1st needle--" becomes "1st row   : ", ".--Repeat" within a row ".  Repeat"; a title that
+    runs on into the first sentence is parted from it.
+    """
+    text = plain
+    first = text.find("\n\n", len(text) - len(text.lstrip()))
+    title = _TITLE_END.search(text, 0, first if first > 0 else len(text))
+    if title and title.start() <= 120:
+        stop = title.end()
+        text = text[: title.start() + 1] + "\n" * (stop - title.start() - 1) + text[stop:]
+    text = _RUN_IN.sub(lambda m: "." + "\n" * (len(m.group()) - 1), text)
+    text = _BARE_RANGE.sub(_range_label, text)
+    text = _LABEL.sub(_label, text)
+    return _DASH.sub(_dash, text)
+
+
+def _label(match: re.Match[str]) -> str:
+    word = "row" if match["word"].lower().startswith("needle") else match["word"]
+    delim = match["delim"] or ""
+    listed = match["list"].replace("\n", " ")
+    return (
+        match["lead"]
+        + listed
+        + match["gap"].replace("\n", " ")
+        + (word + ":" if delim else word).ljust(len(match["word"] + delim))
+    )
+
+
+def _range_label(match: re.Match[str]) -> str:
+    made = f"{match['a']}-{match['b']} rows:"
+    if len(made) > len(match.group()):
+        made = f"{match['a']}-{match['b']} row:"
+    return made.ljust(len(match.group()))
+
+
+def _dash(match: re.Match[str]) -> str:
+    before, after = match["before"], match["after"]
+    if before and before in ".,;:)*":
+        return f"{before}  {after}"
+    if after.isupper():
+        return f"{before}. {after}"  # the full stop is left out in print
+    return f"{before}; {after}"
+
+
+def number(text: str) -> int:
+    """A number in digits or words: "two hundred and thirty-one" -> 231; 0 when it is none."""
+    text = text.strip().lower()
+    if text.isdigit():
+        return int(text[:9])
+    total = 0
+    for word in re.findall(r"[a-z]+", text):
+        if word == "hundred":
+            total = max(1, total) * 100
+        elif word in TENS:
+            total += TENS[word]
+        elif word in ONES:
+            total += ONES[word]
+    return total
+
+
+def _times(text: str) -> int:
+    low = text.lower()
+    if "twice" in low:
+        return 2
+    if "once" in low:
+        return 1
+    found = re.search(rf"({_NUMBER})\s*times?", low)
+    return number(found[1]) if found else 0
+
+
+# ------------------------------------------------------------------ words and tokens
+
+
+def turned(words: list[Word]) -> list[Word]:
+    """Words in today's order: "2 plain" is "k 2", "1 chain" an edge stitch, "the 2 last" is
+    "last 2", and "knit 2 over the 2 purled" is "k 2"."""
+    out: list[Word] = []
+    at = 0
+    while at < len(words):
+        word = words[at]
+        following = words[at + 1] if at + 1 < len(words) else None
+        before = out[-1] if out else None
+        if (
+            word.text == "yo"
+            and at + 2 < len(words)
+            and words[at + 1].num is not None
+            and words[at + 2].text in ("k", "p")
+            and before is not None
+            and before.num is not None
+        ):
+            at += 3  # told over which stitches it comes
+            continue
+        if word.num is not None and following is not None:
+            verb = before is not None and before.text in ("k", "p", "sl", "bo", "co")
+            if following.text in ("chain", "ch"):
+                if word.text == "1":
+                    text = "k" if out else "sl"
+                    at += 2
+                    if at < len(words) and words[at].text == "st":
+                        at += 1
+                    if before is not None and before.text == "beg":
+                        text = "sl"
+                    stop = words[at - 1].end
+                    out += [replace(word, text=text, num=None, end=stop), replace(word, end=stop)]
+                    continue
+            elif following.text in ("k", "p") and not _takes_number(words, at + 1):
+                if verb:
+                    out.append(word)  # "knit 2 plain"
+                else:
+                    out += [following, word]
+                at += 2
+                if at < len(words) and words[at].text == "st":
+                    at += 1
+                continue
+            elif following.text in ("last", "first") and (verb or (before is not None and before.text in ("to", "until"))):
+                out += [following, word]
+                at += 2
+                continue
+        out.append(word)
+        at += 1
+    return out
+
+
+def _takes_number(words: Sequence[Word], at: int) -> bool:
+    """Whether the k or p at a place has a number of its own after it."""
+    return at + 1 < len(words) and words[at + 1].num is not None
+
+
+def regroup(tokens: list[Tok], context: Context) -> list[Tok]:
+    """ "bring the thread forward, knit two together, three times": the number of times goes
+    back to the last semicolon; a star after the steps repeats all before it."""
+    from chartc.reading.tokens import Tok as Token
+
+    out: list[Tok] = []
+    semicolons = any(t.after == ";" for t in tokens)
+    for at, token in enumerate(tokens):
+        if token.type == "TIMES" and token.after == "," and semicolons:
+            begin = len(out)
+            while begin > 0 and out[begin - 1].type == "STITCH":
+                begin -= 1
+                if out[begin].after in (";", ".", ":", ""):
+                    break
+            if len(out) - begin > 1:
+                start = out[begin].start
+                out.insert(begin, Token("LPAR", "(", start, start, out[begin].after))
+                out[begin + 1] = replace(out[begin + 1], after="")
+                end = out[-1].end
+                out += [Token("RPAR", ")", end, end), replace(token, after="")]
+                continue
+        out.append(token)
+        del at
+    stars = [i for i, t in enumerate(out) if t.type == "STAR"]
+    if out and stars == [len(out) - 1] and len(out) > 1:
+        star = out.pop()
+        first = out[0].start
+        if context.after_star:
+            times = Num((context.after_star + 1,), star.span)
+            return [
+                Token("LPAR", "(", first, first),
+                *out,
+                Token("RPAR", ")", star.start, star.start),
+                Token("TIMES", (times, False), star.start, star.end),
+            ]
+        return [Token("STAR", "*", first, first), *out, Token("REP", "*", star.start, star.end)]
+    if len(out) > 2 and out[0].type == "TIMES" and out[1].after == ":":
+        # "8 times: over, knit 1"
+        first = out[1].start
+        end = out[-1].end
+        return [Token("LPAR", "(", first, first), *out[1:], Token("RPAR", ")", end, end), out[0]]
+    return out
+
+
+# ------------------------------------------------------------------ rows
+
+
+@dataclass
+class Usage:
+    """What a text says once for many rows.
+
+    edges      per section: steps before and after every row, or () for none
+    mirrored   sections whose rows end as they begin, reversed
+    """
+
+    edges: list[tuple[_Builder, tuple[Step, ...], tuple[Step, ...]]] = field(default_factory=list)
+    mirrored: list[_Builder] = field(default_factory=list)
+
+
+_REP_IN_ROW = re.compile(
+    rf"[,;.]?\s*(?:and\s+|then\s+)*repeat\s+from\s+(?:the\s+)?(?P<row>{_ORDINAL})\s+(?:row|round|needle)\s*\.?\s*$", re.I
+)
+_AS_IN = re.compile(rf"[,;.]?\s*repeat,?\s+as\s+in\s+(?:the\s+)?(?P<row>{_ORDINAL})\s+row,?\s+from\s+(?P<label>\(\w\)|\*)\s*\.?\s*$", re.I)
+_TAIL_PLAIN = re.compile(
+    rf"[.;]\s*(?:there will be\s+(?P<n>{_NUMBER})\s+plain\s+stitches(?:\s+to\s+knit)?\s+at\s+the\s+end\s+of\s+(?:the|this)\s+row"
+    rf"|(?:at\s+the\s+end\s+of\s+this\s+row,?\s+)?plain\s+knit\s+the\s+(?P<m>{_NUMBER}\s+)?last\s+stitch(?:es)?)\s*\.?\s*$",
+    re.I,
+)
+_BOTH_PLAIN = re.compile(
+    r"[.;]\s*the\s+first\s+and\s+last\s+stitch(?:es)?\s+in\s+this\s+row\s+are\s+to\s+be\s+knitted\s+plain\s*\.?\s*$", re.I
+)
+_REMARK = re.compile(
+    r"[.;]\s*(?:see\s+that|pass\s+the\s+last\s+stitch|the\s+stitch\s+knitted|each\s+time|when\s+the|finish\s+the|commence\s+the|knitted\s+in)\b.*$", re.I | re.S
+)
+_COMMENCE = re.compile(
+    rf"\s*(?:(?:then|and),?\s+)?(?:commence|begin)\s+(?:the\s+pattern\s+)?again,?(?:\s+(?:as\s+)?(?:at|from|with)\s+(?:the\s+)?(?:(?P<row>{_ORDINAL})\s+(?:row|round|needle)|beginning(?:\s+of\s+(?:the\s+)?(?:row|round))?))?",
+    re.I,
+)
+
+
+def body(resolver: Resolver, head: Head, start: int, end: int, b: _Builder) -> Body | None:
+    """The instructions of a row; None when the row only says to begin again (that is then
+    done)."""
+    plain = resolver.plain
+    begin = _COMMENCE.match(plain, start, end)
+    if begin:
+        first = ordinal(begin["row"]) if begin["row"] else 1
+        last = max(max({*b.rows, *b.group}, default=first), (head.numbers[0] - 1) if head.numbers else 0)
+        _again(resolver, b, first, last, Span(head.span.start, end))
+        return None
+    goes_on = 0
+    stop = end
+    found = _REP_IN_ROW.search(plain, start, stop)
+    if found:
+        goes_on, stop = ordinal(found["row"]), found.start()
+    found = _REMARK.search(plain, start, stop)
+    if found:
+        stop = found.start()
+    both = _BOTH_PLAIN.search(plain, start, stop)
+    if both:
+        stop = both.start()
+    knit = resolver.context.vocabulary.get("k")
+    tail: tuple[Step, ...] = ()
+    found = _TAIL_PLAIN.search(plain, start, stop)
+    if found:
+        count = number(found["n"] or found["m"] or "1")
+        tail = (Work(knit, Num((count,)), Span(found.start(), found.end())),)
+        stop = found.start()
+    as_in = _AS_IN.search(plain, start, stop)
+    if as_in:
+        row = resolver._find_row(ordinal(as_in["row"]), b)
+        repeat = _labelled(row, as_in["label"]) if row is not None else None
+        if repeat is not None:
+            span = Span(as_in.start(), as_in.end())
+            tail = (Repeat(repeat.body, None, END, span, label=repeat.label), *tail)
+            stop = as_in.start()
+    read = read_body(plain, start, stop, resolver.context)
+    steps = read.steps
+    if not tail or not as_in:
+        steps = across(steps, b, bool(both))
+    if both:
+        edge = Work(knit, ONE, Span(both.start(), both.end()))
+        steps = _edged(steps, (edge,), (edge,))
+    if tail:
+        steps = _ended(steps, tail) if not as_in else (*steps, *tail)
+    if goes_on:
+        resolver.after_row = (goes_on, Span(stop, end))
+    return replace(read, steps=_numbered(steps))
+
+
+def _labelled(row: Row, label: str) -> Repeat | None:
+    for step in walk(row.steps):
+        if isinstance(step, Repeat) and step.label == label:
+            return step
+    return None
+
+
+def across(steps: tuple[Step, ...], b: _Builder, edges: bool = False) -> tuple[Step, ...]:
+    """A bare row in a pattern of many repeats is worked across: it is a repeat to the end.
+
+    So it is where the pattern is cast on by a multiple, or where the stitches cast on are
+    just so many times what the row uses.
+    """
+    if not steps or any(
+        isinstance(s, Fill | Unread | Off | Turn)
+        or (isinstance(s, Repeat) and s.times is None)
+        for s in walk(steps)
+    ):
+        return steps
+    need = uses_of(steps)
+    if need is None or need.sized or need.values[0] < 1:
+        return steps
+    uses = need.values[0]
+    if b.multiple is None:
+        cast = [i for i in b.flow if isinstance(i, CastOn)]
+        total = cast[-1].count.values[0] - (2 if edges else 0) if cast and not cast[-1].count.sized else 0
+        if total % uses or total // uses < 2:
+            return steps
+    span = steps[0].span.join(steps[-1].span)
+    return (Repeat(steps, None, END, span),)
+
+
+def _numbered(steps: tuple[Step, ...]) -> tuple[Step, ...]:
+    from chartc.reading.rows import _number
+
+    return tuple(_number(steps, iter(range(10**6))))
+
+
+def _ended(steps: tuple[Step, ...], tail: tuple[Step, ...]) -> tuple[Step, ...]:
+    """The steps with a tail after them: an open repeat leaves the stitches of the tail."""
+    need = uses_of(tail)
+    if need is None:
+        return (*steps, *tail)
+    out: list[Step] = []
+    for step in steps:
+        if isinstance(step, Repeat | Fill) and step.target is not None and step.target.reach in (Reach.END, Reach.LAST):
+            held = step.target.n if step.target.reach is Reach.LAST else Num((0,))
+            rest = Num(tuple(held.at(i) + need.at(i) for i in range(max(len(held.values), len(need.values)))))
+            step = replace(step, target=Target(Reach.LAST, rest, "", step.target.span)) if rest.values != (0,) else step
+        out.append(step)
+    return (*out, *tail)
+
+
+def _edged(
+    steps: tuple[Step, ...], before: tuple[Step, ...], after: tuple[Step, ...]
+) -> tuple[Step, ...]:
+    return _ended((*before, *steps), after) if after else (*before, *steps)
+
+
+def finish(resolver: Resolver) -> None:
+    """Put the edges that are told once for all rows round the rows of their sections."""
+    usage: Usage = resolver.usage
+    for b, before, after in usage.edges:
+        _rewrite(b, lambda row, a=before, z=after: replace(row, steps=_numbered(_edged(row.steps, a, z))))  # type: ignore[misc]
+    for b in usage.mirrored:
+        _rewrite(b, _reversed_end)
+
+
+def _rewrite(b: _Builder, change) -> None:  # type: ignore[no-untyped-def]
+    seen: dict[int, Row] = {}
+
+    def made(row: Row) -> Row:
+        if id(row) not in seen:
+            seen[id(row)] = change(row)
+        return seen[id(row)]
+
+    def item(it: Instruction) -> Instruction:
+        if isinstance(it, Row):
+            return made(it)
+        if isinstance(it, Again):
+            return replace(it, rows=tuple(item(i) for i in it.rows))
+        return it
+
+    b.flow[:] = [item(i) for i in b.flow]
+    for table in (b.rows, b.group):
+        for key, row in list(table.items()):
+            table[key] = made(row)
+    b.written[:] = [made(r) for r in b.written]
+
+
+def _reversed_end(row: Row) -> Row:
+    """ "The termination of each row must be exactly the same (reversed) as the commencement":
+    the steps before the repeat come again at the end in reverse, after as much of the repeat
+    as makes the row the same from both ends."""
+    at = next((i for i, s in enumerate(row.steps) if isinstance(s, Repeat) and s.times is None), None)
+    if at is None or at + 1 < len(row.steps):
+        return row
+    repeat = row.steps[at]
+    assert isinstance(repeat, Repeat)
+    head = row.steps[:at]
+    unit = _single(repeat.body)
+    cut = next(
+        (n for n in range(len(unit) - 1, -1, -1) if _same_reversed([*unit, *unit[:n]])), None
+    )
+    if cut is None:
+        return row
+    tail = (*unit[:cut], *(s for s in reversed(head)))
+    return replace(row, steps=_numbered(_ended(row.steps, tail)))
+
+
+def _single(steps: Sequence[Step]) -> list[Step]:
+    """Steps with every stitch on its own."""
+    out: list[Step] = []
+    for step in steps:
+        if isinstance(step, Work) and not step.times.sized:
+            out += [replace(step, times=ONE)] * step.times.values[0]
+        elif isinstance(step, Repeat) and step.times is not None and not step.times.sized:
+            out += _single(step.body) * step.times.values[0]
+        else:
+            out.append(step)
+    return out
+
+
+def _same_reversed(steps: Sequence[Step]) -> bool:
+    keys = [s.stitch.key if isinstance(s, Work) else "" for s in steps]
+    return keys == keys[::-1]
+
+
+# ------------------------------------------------------------------ sentences
+
+_EACH_NEEDLE = re.compile(
+    rf"(?P<n>{_NUMBER})\s*(?:stitches\s*,?\s*)?(?:on|onto|on\s+to)\s+(?:to\s+)?each\s+of\s+(?:the\s+)?(?P<needles>{_NUMBER})\s+needles(?:,?\s+and\s+(?P<last>{_NUMBER})\s+on\s+a\s+(?:third|fourth))?", re.I
+)
+_EACH_EARLY = re.compile(rf"on\s+each\s+of\s+(?P<needles>{_NUMBER})\s+needles,?\s+(?P<n>{_NUMBER})(?P<or>\s+or\s+{_NUMBER})?\s+stitches", re.I)
+_CAST = re.compile(
+    rf"\b(?:cast|casting)\s+(?:on\s+)?(?:to\s+)?(?:(?P<n>{_NUMBER})\s+(?:(?P<or>or)\s+{_NUMBER}\s*)?stitches\b)?", re.I
+)
+_DIVIDED = re.compile(
+    rf"(?:divided|divisible|divides|divide)\s+by\s+(?P<of>{_NUMBER})(?:\s*(?:[,;]|stitches)?\s*(?:adding|with|allowing|and)\s+(?P<plus>{_NUMBER})\s*(?:stitches|extra|over|more))?", re.I
+)
+_FOR_EACH = re.compile(
+    rf"(?P<of>{_NUMBER})\s+stitches\s*,?\s+for\s+each\s+pattern(?:,?\s+and\s+(?P<plus>{_NUMBER})\s+(?:over|extra|more))?", re.I
+)
+_EVEN = re.compile(r"\bany\s+(?P<what>even|uneven|odd)\s+number\s+of\s+stitches", re.I)
+_AFTER_STAR = re.compile(
+    rf"\brepeat\s+(?:always\s+(?P<n>{_NUMBER})\s+times\s+after\s+the\s+(?:asterisk|star)|all\s+the\s+directions,?\s*(?:\d+\s*,?\s*)?ending\s+with\s+the\s+(?:sign\s+|asterisk\s*|star\s*)\*?,?\s*(?P<m>{_NUMBER})\s+times)", re.I
+)
+_ALIKE = re.compile(r"\s*(?:every|each|all)\s+(?:(?:succeeding|following|other)\s+)?rows?\s+(?:is|are|being)\s+(?:alike|the\s+same)\b", re.I)
+_EDGE_FIRST_LAST = re.compile(r"\bfirst\s+and\s+(?:the\s+)?last\s+stitch(?:es)?\s+(?:being|are|is|to\s+be)\b[^.]*\bplain\b|\bin\s+the\s+first\s+and\s+last\s+stitch\s+plain", re.I)
+_EDGE_PLAIN = re.compile(rf"\b(?P<n>{_NUMBER})\s+plain\s+stitches\s+at\s+the\s+beginning\s+and\s+(?:the\s+)?end\s+of\s+each\s+row", re.I)
+_EDGE_END = re.compile(r"\b(?:the\s+)?last\s+stitch\s+of\s+(?:every|each)\s+row\s+is\s+to\s+be\s+knitted\s+plain", re.I)
+_EDGE_TWO = re.compile(
+    r"\btwo\s+last\s+stitches\s+at\s+the\s+end\s+of\s+(?:the|each|every)\s+row\s+are\s+to\s+be\W+the\s+first\s+(?P<a>pearled|knitted)\W+the\s+second\s+(?P<b>pearled|knitted)", re.I
+)
+_MIRRORED = re.compile(r"\btermination\s+of\s+each\s+row\s+must\s+be\s+(?:exactly\s+)?the\s+same\s+\(?reversed\)?\s+as\s+the\s+commencement", re.I)
+_EVEN_ROWS = re.compile(
+    r"\beach\s+(?:row|round)\s+marked\s+(?:by|with)\s+an?\s+(?P<what>even|odd|uneven)\s+number\s+is\s+to\s+be\s+(?P<how>knitted|purled|pearled)(?:\s+plain)?", re.I
+)
+_FROM = re.compile(
+    rf"\s*(?:(?:then|and)\s+)?repeat,?\s+(?:the\s+(?:whole|pattern)\s+)?from\s+(?:the\s+)?(?:(?P<row>{_ORDINAL})(?:\s+(?:row|round|needle))?|beginning)\s*\.?\s*$", re.I
+)
+_ROWS = re.compile(
+    rf"\s*(?:then\s+)?repeat\s+(?:the\s+|these\s+)?(?:(?P<which>above|last|first)\s+)?(?:(?P<n>{_NUMBER})\s+)?(?:(?P<which2>first|last|above)\s+)?(?:rows|rounds)\b(?P<rest>.*)", re.I | re.S
+)
+_ROWS_BY_NUMBER = re.compile(
+    rf"\s*(?:then\s+)?repeat\s+(?:the\s+)?(?P<list>{_ORDINAL}(?:(?:\s|,|&|\band\b|\bto\b|\bthe\b)+{_ORDINAL})*)\s+(?:rows?|rounds?)\b(?P<rest>.*)", re.I | re.S
+)
+
+
+def read(resolver: Resolver, st: Statement) -> int:
+    """Read what old books say in sentences. The place up to which the sentence was read:
+    `st.start` when nothing of it was, `st.end` when all of it."""
+    plain, start, end = resolver.plain, st.start, st.end
+    text = plain[start:end]
+    cast = _cast_on(resolver, st)
+    if cast > start:
+        return cast
+    star = _AFTER_STAR.search(text)
+    if star:
+        resolver.context.after_star = number(star["n"] or star["m"])
+        return end
+    b = resolver.current
+    if b is None:
+        return start
+    said = _for_all_rows(resolver, b, text, st.span)
+    if _ALIKE.match(text) and (b.group or b.rows):
+        row = resolver._find_row(max({*b.group, *b.rows}), b)
+        if row is not None:
+            resolver._flush(b)
+            resolver.push(Again((row,), None, _unending(st.span), st.span, "", False, 0, row.number, row.number))
+        return end
+    if said:
+        return end
+    even = _EVEN_ROWS.search(text)
+    if even:
+        stitch = resolver.context.vocabulary.get("k" if even["how"] == "knitted" else "p")
+        row = Row("", None, "", b.in_round, (Fill(stitch, END, st.span),), (), st.span, st.span, st.span)
+        b.every.append(("even" if even["what"] == "even" else "odd", 1, row, 0))
+        return end
+    begin = _COMMENCE.match(text)
+    again = _FROM.match(text)
+    if begin or again:
+        word = (begin or again)["row"]  # type: ignore[index]
+        first = ordinal(word) if word else min({*b.rows, *b.group}, default=0)
+        last = max({*b.rows, *b.group}, default=0)
+        if first and last >= first:
+            _again(resolver, b, first, last, st.span)
+            return end
+        return start
+    return _rows_again(resolver, b, text, st)
+
+
+def _unending(span: Span) -> Until:
+    return Until(UntilKind.LENGTH, Num((0,)), span, from_here=False)
+
+
+def _again(resolver: Resolver, b: _Builder, first: int, last: int, span: Span) -> None:
+    resolver._flush(b)
+    rows = resolver._block(first, last, b, span)
+    if rows:
+        resolver.push(Again(tuple(rows), None, _unending(span), span, "", False, 0, first, last))
+
+
+def _cast_on(resolver: Resolver, st: Statement) -> int:
+    """A cast-on: a number, so many on each needle, or a multiple. Where it was read to."""
+    plain = resolver.plain
+    text = plain[st.start : st.end]
+    multiple = None
+    at = 0
+    divided, each_patt, even = _DIVIDED.search(text), _FOR_EACH.search(text), _EVEN.search(text)
+    if divided:
+        multiple = Multiple(number(divided["of"]), number(divided["plus"] or ""), Span(st.start + divided.start(), st.start + divided.end()))
+        at = divided.end()
+    elif each_patt:
+        multiple = Multiple(number(each_patt["of"]), number(each_patt["plus"] or ""), Span(st.start + each_patt.start(), st.start + each_patt.end()))
+        at = each_patt.end()
+    elif even:
+        multiple = Multiple(2, 0 if even["what"].lower() == "even" else 1, Span(st.start + even.start(), st.start + even.end()))
+        at = even.end()
+    needles = _EACH_NEEDLE.search(text)
+    early = _EACH_EARLY.search(text)
+    cast = next((m for m in _CAST.finditer(text) if m["n"]), None)
+    total = 0
+    if multiple is None and needles:
+        total = number(needles["n"]) * number(needles["needles"]) + number(needles["last"] or "")
+        at = needles.end()
+    elif multiple is None and cast and not cast["or"]:
+        total = number(cast["n"])
+        at = cast.end()
+    if multiple is None and not total:
+        if early or (cast and cast["or"]):
+            b = resolver._need(st.span)
+            b.in_round = b.in_round or bool(early)
+            return st.end
+        return st.start
+    if total and resolver.running():
+        return st.start  # more stitches cast on later: read as today
+    b = resolver._need(st.span)
+    if multiple is not None and multiple.of:
+        b.multiple = multiple
+    if total:
+        resolver.push(CastOn(Num((total,), Span(st.start + (cast or needles).start(), st.start + at)), "cast on", st.span, False))  # type: ignore[union-attr]
+    if needles or early or re.search(r"\bon\s+each\s+of\s+\w+\s+needles|\bon\s*to\s+(?:\d|four|five)\s+needles|\bclose\s+the\s+ring", text, re.I):
+        b.in_round = True
+    rest = re.compile(r"[^;:.\u2014]*[;:.\u2014]\s*").match(text, at)
+    return st.start + rest.end() if rest and rest.end() < len(text) else st.end
+
+
+def _for_all_rows(resolver: Resolver, b: _Builder, text: str, span: Span) -> bool:
+    """Edges and the like, told once for all rows of the section."""
+    vocabulary = resolver.context.vocabulary
+    k, p = vocabulary.get("k"), vocabulary.get("p")
+    usage: Usage = resolver.usage
+    one = (Work(k, ONE, span),)
+    if _EDGE_FIRST_LAST.search(text):
+        usage.edges.append((b, one, one))
+        return True
+    found = _EDGE_PLAIN.search(text)
+    if found:
+        edge = (Work(k, Num((number(found["n"]),)), span),)
+        usage.edges.append((b, edge, edge))
+        return True
+    if _EDGE_END.search(text):
+        usage.edges.append((b, (), one))
+        return True
+    found = _EDGE_TWO.search(text)
+    if found:
+        tail = tuple(Work(p if found[g].lower() == "pearled" else k, ONE, span) for g in "ab")
+        usage.edges.append((b, (), tail))
+        return True
+    if _MIRRORED.search(text):
+        usage.mirrored.append(b)
+        return True
+    return False
+
+
+def _rows_again(resolver: Resolver, b: _Builder, text: str, st: Statement) -> int:
+    """ "Repeat the two last rows four times": four times more, as the numbers of the rows
+    that follow such words in the books show."""
+    by_number = _ROWS_BY_NUMBER.match(text)
+    found = by_number or _ROWS.match(text)
+    if not found:
+        return st.start
+    rest = found["rest"]
+    if re.search(r"\buntil\b|\btill\b", rest, re.I):
+        return st.start
+    rows: list[Instruction]
+    first = last = None
+    if by_number:
+        numbers = [ordinal(n) for n in re.findall(_ORDINAL, by_number["list"], re.I)]
+        first, last = numbers[0], numbers[-1]
+        resolver._flush(b)
+        rows = list(resolver._block(first, last, b, st.span) or [])
+    else:
+        which = (found["which"] or found["which2"] or "").lower()
+        count = number(found["n"] or "")
+        if which == "first" and count:
+            first, last = 1, count
+            resolver._flush(b)
+            rows = list(resolver._block(1, count, b, st.span) or [])
+        else:
+            rows = list(resolver._last_rows(b, count or len(b.rows) + len(b.group)))
+    if not rows:
+        return st.start
+    times = _times(rest)
+    until = None if times else _unending(st.span)
+    resolver.push(
+        Again(tuple(rows), Num((times,)) if times else None, until, st.span, "", bool(times), 0, first, last)
+    )
+    return st.end
