@@ -11,9 +11,12 @@ from dataclasses import replace
 from fractions import Fraction
 
 from chartc.counting import count
-from chartc.counting.flow import Piece, Readings, RowBook
-from chartc.counting.machine import Ctx, GiveUp, Needle, RowRun
-from chartc.counting.rows import Variant, whole
+from chartc.counting.context import Ctx, GiveUp
+from chartc.counting.flow import Piece
+from chartc.counting.machine import RowRun
+from chartc.counting.needle import Needle
+from chartc.counting.ops import Variant, whole
+from chartc.counting.records import Readings, RowBook
 from chartc.counting.whole import begins_free
 from chartc.fabric import Done, Plan
 from chartc.pattern import (

@@ -13,20 +13,15 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from chartc.counting import events as ev
+from chartc.counting.context import Ctx, Failure, GiveUp, Misfit
 from chartc.counting.events import Event
-from chartc.counting.flow import (
-    FOLLOWED,
-    LIMIT,
-    Readings,
-    RowBook,
-    drop_markers,
-    first_rows,
-    needs_open,
-    rows_in,
-)
+from chartc.counting.flow import needs_open
+from chartc.counting.limits import FOLLOWED, LIMIT, MOST_BRANCHES
 from chartc.counting.lin import START, Lin, Number, Range, merged, tidy, unite
-from chartc.counting.machine import Ctx, Failure, GiveUp, Misfit, Needle, RowRun
-from chartc.counting.rows import Simple, Variant
+from chartc.counting.machine import RowRun
+from chartc.counting.needle import Needle, drop_markers
+from chartc.counting.ops import Simple, Variant
+from chartc.counting.records import Readings, RowBook, first_rows, rows_in
 from chartc.pattern import (
     NOWHERE,
     Again,
@@ -45,8 +40,6 @@ from chartc.pattern import (
     UntilKind,
 )
 from chartc.source import Span
-
-MOST_BRANCHES = 48
 
 
 @dataclass(slots=True)

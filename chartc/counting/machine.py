@@ -12,8 +12,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from chartc.counting.lin import Lin, Number, Range
-from chartc.counting.rows import (
+from chartc.counting.context import Ctx, Failure, GiveUp, Misfit, Note
+from chartc.counting.limits import MOST_PASSES
+from chartc.counting.lin import Number
+from chartc.counting.needle import GAP, ROUND, SPLIT, Needle, hard
+from chartc.counting.ops import (
     Block,
     BlockOp,
     ChangeOp,
@@ -29,341 +32,15 @@ from chartc.counting.rows import (
     TurnOp,
     UnreadOp,
     Variant,
+    find_step,
+    plain_times,
 )
 from chartc.fabric import Done, Pass
 from chartc.pattern import NOWHERE, Reach
 from chartc.source import Span
 from chartc.vocabulary import Stitch
 
-GAP = "\0gap"  # where a short row was turned
-SPLIT = "\0split"  # where a bind-off in mid-row parts the work
-ROUND = "\0round"  # the start of the round, when it lies within the stitches ahead
-
-MOST_PASSES = 5000  # of a bracket that has to be followed time by time
-
-
-class GiveUp(Exception):
-    """The count cannot be told exactly from here on; `why` is an event kind."""
-
-    def __init__(self, why: str, span: Span = NOWHERE) -> None:
-        super().__init__(why)
-        self.why = why
-        self.span = span
-
-
-@dataclass(slots=True)
-class Failure:
-    """Why a row does not come out. `where` is the step at which the stitches ran out."""
-
-    kind: str
-    where: Span
-    data: dict[str, int] = field(default_factory=dict)
-    ident: int = -1
-    name: str = ""
-
-
-class Misfit(Exception):
-    """Raised instead of going on, when no number of the set lets the row come out."""
-
-    def __init__(self, failure: Failure) -> None:
-        super().__init__(failure.kind)
-        self.failure = failure
-
-
-@dataclass(slots=True)
-class Note:
-    """Something worth saying about a row that comes out."""
-
-    kind: str
-    where: Span
-    data: dict[str, int] = field(default_factory=dict)
-    name: str = ""
-
-
-class Ctx:
-    """Decides questions about numbers. With `domain` None all numbers are plain."""
-
-    __slots__ = ("domain", "open_ways", "script", "step")
-
-    def __init__(self, domain: Range | None = None, script: tuple[int, ...] = ()) -> None:
-        self.domain = domain
-        self.script = script
-        self.step = 0
-        self.open_ways: list[int] = []
-
-    def choose(self, ways: int) -> int:
-        """One of so many ways; the others are tried by running again with another script."""
-        pick = self.script[self.step] if self.step < len(self.script) else 0
-        self.step += 1
-        self.open_ways.append(ways)
-        return pick
-
-    def at_least(self, x: Number, least: int = 0) -> bool:
-        if isinstance(x, int):
-            return x >= least
-        assert self.domain is not None
-        no = self.domain.where_at_least(-x, 1 - least)
-        if no is None:
-            return True
-        yes = self.domain.where_at_least(x, least)
-        if yes is None:
-            return False
-        if self.choose(2) == 0:
-            self.domain = yes
-            return True
-        self.domain = no
-        return False
-
-    def need(self, x: Number) -> bool:
-        """Demand x >= 0. False when that cannot be."""
-        if isinstance(x, int):
-            return x >= 0
-        assert self.domain is not None
-        yes = self.domain.where_at_least(x)
-        if yes is None:
-            return False
-        self.domain = yes
-        return True
-
-    def need_zero(self, x: Number) -> bool:
-        if isinstance(x, int):
-            return x == 0
-        return self.need(x) and self.need(-x)
-
-    def divide(self, x: Number, by: int) -> Number | None:
-        """x / by, demanding that it comes out; None when it never does."""
-        if isinstance(x, int):
-            return None if x % by else x // by
-        assert self.domain is not None
-        yes = self.domain.where_divides(x, by)
-        if yes is None:
-            return None
-        self.domain = yes
-        return x.over(by)
-
-    def floor(self, x: Number, by: int) -> tuple[Number, int]:
-        """x / by rounded down, and what is left."""
-        if isinstance(x, int):
-            return x // by, x % by
-        assert self.domain is not None
-        if by > 200:
-            raise GiveUp("undecided")
-        ways: list[tuple[Range, Number, int]] = []
-        for left in range(by):
-            less = x - left
-            if isinstance(less, int):
-                continue
-            where = self.domain.where_divides(less, by)
-            if where is not None:
-                ways.append((where, less.over(by), left))
-        pick = ways[self.choose(len(ways)) if len(ways) > 1 else 0]
-        self.domain = pick[0]
-        return pick[1], pick[2]
-
-
-class Needle:
-    """The stitches in work.
-
-    left, lm    parts of the left-hand needle from the working point on, and the markers
-                between them
-    right, rm   parts of the right-hand needle; the last one lies at the working point
-    held        holders and the pieces set aside, oldest first: (name, stitches)
-    fresh       the needle already stands as the next row needs it (just turned)
-    facing      0 when the right side faces the worker, 1 when the wrong side does
-    known       False when the count is not known
-    lost        True when the count is known but not where the markers are
-    """
-
-    __slots__ = (
-        "alive",
-        "facing",
-        "fresh",
-        "held",
-        "known",
-        "left",
-        "lm",
-        "lost",
-        "right",
-        "rm",
-        "rows",
-        "shift",
-    )
-
-    def __init__(self, count: Number = 0, alive: bool = True) -> None:
-        self.left: list[Number] = [0]
-        self.lm: list[str] = []
-        self.right: list[Number] = [count]
-        self.rm: list[str] = []
-        self.held: list[tuple[str, Number]] = []
-        self.fresh = False
-        self.facing = 1  # the row after the cast-on turns to the right side
-        self.known = True
-        self.lost = False
-        self.alive = alive
-        self.rows = 0
-        self.shift = 0
-
-    def copy(self) -> Needle:
-        new = Needle.__new__(Needle)
-        new.left = self.left[:]
-        new.lm = self.lm[:]
-        new.right = self.right[:]
-        new.rm = self.rm[:]
-        new.held = self.held[:]
-        new.fresh = self.fresh
-        new.facing = self.facing
-        new.known = self.known
-        new.lost = self.lost
-        new.alive = self.alive
-        new.rows = self.rows
-        new.shift = self.shift
-        return new
-
-    def total(self) -> Number:
-        n: Number = 0
-        for part in self.left:
-            n = n + part
-        for part in self.right:
-            n = n + part
-        return n
-
-    def numbers(self) -> list[Number]:
-        return [*self.left, *self.right, *(n for _, n in self.held)]
-
-    def shape(self) -> tuple[object, ...]:
-        """Everything about the needle but its numbers."""
-        return (
-            tuple(self.lm),
-            tuple(self.rm),
-            tuple(name for name, _ in self.held),
-            self.fresh,
-            self.known,
-            self.lost,
-            self.alive,
-            self.shift,
-        )
-
-    def with_numbers(self, numbers: Sequence[Number]) -> Needle:
-        new = self.copy()
-        a, b = len(new.left), len(new.left) + len(new.right)
-        new.left = list(numbers[:a])
-        new.right = list(numbers[a:b])
-        new.held = [(name, n) for (name, _), n in zip(self.held, numbers[b:], strict=True)]
-        return new
-
-    @property
-    def bare(self) -> bool:
-        """A row's worth of stitches on one needle, no marker, nothing half-worked."""
-        return not self.rm and not self.lm and not self.fresh and self.left[0] == 0
-
-    def set_total(self, n: Number) -> None:
-        """The count is n now. Markers stay only when nothing changes."""
-        if self.known and not self.lost and self.total() == n:
-            return
-        self.lost = (
-            self.lost
-            or not self.known
-            or bool([m for m in (*self.lm, *self.rm) if m not in (GAP, SPLIT)])
-        )
-        self.left, self.lm, self.right, self.rm = [0], [], [n], []
-        self.fresh = False
-        self.known = True
-
-    def forget(self) -> None:
-        self.known = False
-        self.left, self.lm, self.right, self.rm = [0], [], [0], []
-        self.fresh = False
-
-    # -------------------------------------------------------------- turning
-
-    def open_row(self, in_round: bool) -> bool:
-        """Bring the stitches to the left-hand needle for the next row. True when the row
-        before parted the work: the far side is put aside, as the last of `held`."""
-        if self.fresh:
-            self.fresh = False
-            return False
-        if in_round:
-            self._open_round()
-            return False
-        if self.lm and self.lm[0] == SPLIT and self.left[0] == 0:
-            rest: Number = 0
-            for part in self.left[1:]:
-                rest = rest + part
-            self.held.append(("", rest))
-            self.left, self.lm = [0], []
-        self._flip()
-        if SPLIT in self.lm:
-            cut = self.lm.index(SPLIT)
-            rest = 0
-            for part in self.left[cut + 1 :]:
-                rest = rest + part
-            self.held.append(("", rest))
-            self.left, self.lm = self.left[: cut + 1], self.lm[:cut]
-            return True
-        return False
-
-    def _flip(self) -> None:
-        self.left, self.right = self.right[::-1], self.left[::-1]
-        self.lm, self.rm = self.rm[::-1], self.lm[::-1]
-        self.facing ^= 1
-
-    def _open_round(self) -> None:
-        self.facing = 0 if not self.lm else self.facing
-        if self.lm and self.lm[0].startswith(ROUND) and self.left[0] == 0:
-            if self.facing == 0:  # the round is complete: what lies beyond begins the next
-                name = self.lm[0][len(ROUND) :]
-                self._gather(self.left[1:], self.lm[1:], self.right, self.rm)
-                if name:
-                    self.left.append(0)
-                    self.lm.append(name[1:])
-                return
-            self.turn(True, False)  # back at the start of the round: turned to go on
-            self.fresh = False
-            return
-        self._gather(self.left, self.lm, self.right, self.rm)
-        if len(self.left) > 1 and self.left[0] == 0 and self.lm[0] not in (GAP, SPLIT):
-            self.left.append(self.left.pop(0))
-            self.lm.append(self.lm.pop(0))
-
-    def _gather(
-        self, left: list[Number], lm: list[str], right: list[Number], rm: list[str]
-    ) -> None:
-        """All stitches on the left needle: first `left`, then round to `right`."""
-        self.left = [*left[:-1], left[-1] + right[0], *right[1:]]
-        self.lm = [*lm, *rm]
-        self.right, self.rm = [0], []
-
-    def turn(self, in_round: bool, gap: bool = True) -> None:
-        """Turn where the working point is; `gap`: stitches are left there unworked."""
-        self.fresh = True
-        self.facing ^= 1
-        right, rm, left, lm = self.right[::-1], self.rm[::-1], self.left[::-1], self.lm[::-1]
-        if not in_round:
-            self.left, self.lm = right, rm
-            self.right, self.rm = left, lm
-            if gap:
-                self.right.append(0)
-                self.rm.append(GAP)
-            return
-        if any(m.startswith(ROUND) for m in (*rm, *lm)):
-            self.left = [*right[:-1], right[-1] + left[0], *left[1:]]
-            self.lm = [*rm, *lm]
-        else:
-            mark = ROUND
-            if lm and left[0] == 0 and lm[0] not in (GAP, SPLIT):
-                mark = ROUND + ":" + lm[0]
-                left, lm = left[1:], lm[1:]
-            self.left = [*right, *left]
-            self.lm = [*rm, mark, *lm]
-        if gap:
-            self.left.append(0)
-            self.lm.append(GAP)
-        self.right, self.rm = [0], []
-
-
-def hard(mark: str) -> bool:
-    """Whether a row ends at this marker of itself."""
-    return mark == SPLIT or mark.startswith(ROUND)
+__all__ = ["Needle", "RowResult", "RowRun", "advance"]
 
 
 @dataclass(slots=True)
@@ -409,35 +86,6 @@ def advance(block: Block, p: Number, ctx: Ctx) -> tuple[Number, Number, bool]:
         if inner is None:
             return used, made, False
         block = inner
-
-
-def find_step(items: Sequence[Item], p: int) -> tuple[Span, dict[str, int]]:
-    """The step that needs the loop after the first p, and the time through each bracket."""
-    where: dict[str, int] = {}
-    span = NOWHERE
-    current: Sequence[Item] = items
-    while True:
-        found: Item | None = None
-        for item in current:
-            through = _plain(item.times) * item.use
-            if p < through:
-                found = item
-                break
-            p -= through
-            span = item.span
-        if found is None:
-            return span, where
-        span = found.span
-        if found.sub is None:
-            return span, where
-        where["pass"] = p // found.use + 1
-        where["ident"] = found.ident
-        p %= found.use
-        current = found.sub.items
-
-
-def _plain(x: Number) -> int:
-    return x if isinstance(x, int) else 0
 
 
 class RowRun:
@@ -566,7 +214,7 @@ class RowRun:
         placed = self.rebased and isinstance(last, MarkOp) and last.what == "place"
         if self.shift is None and not placed:
             return False
-        self.needle.shift = _plain(self.made)
+        self.needle.shift = plain_times(self.made)
         self.shift = None
         return True
 
@@ -1261,7 +909,7 @@ class RowRun:
     def _expand(self, block: Block, passes: tuple[Pass, ...]) -> Iterator[Done]:
         assert self.stand_ins is not None
         for i, item in enumerate(block.items):
-            times = _plain(item.times)
+            times = plain_times(item.times)
             if item.sub is None:
                 stitch = item.stitch
                 if stitch is None:
@@ -1278,7 +926,7 @@ class RowRun:
             more = after is not None and after.ident == item.ident and after.sub is not None
             base = 0
             if before is not None and before.ident == item.ident and before.sub is not None:
-                base = _plain(before.times)
+                base = plain_times(before.times)
             for number in range(1, times + 1):
                 final = number == times and not more
                 mark = Pass(item.ident, base + number, final, item.is_open)
@@ -1293,7 +941,3 @@ def _last_span(ops: Sequence[Op]) -> Span:
             return op.block.items[-1].span if op.block.items else NOWHERE
         return op.span
     return NOWHERE
-
-
-def constant(x: Number) -> bool:
-    return not isinstance(x, Lin)

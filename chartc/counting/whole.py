@@ -9,7 +9,7 @@ from fractions import Fraction
 from chartc.counting import events as ev
 from chartc.counting.events import Event
 from chartc.counting.exact import Exact
-from chartc.counting.flow import Between, Key, Piece, Readings, Record, RowBook, fits
+from chartc.counting.flow import Piece
 from chartc.counting.ledger import (
     Counted,
     LedgerEntry,
@@ -22,7 +22,8 @@ from chartc.counting.ledger import (
     as_works,
 )
 from chartc.counting.lin import Lin, Range
-from chartc.counting.machine import Needle
+from chartc.counting.needle import Needle
+from chartc.counting.records import Between, Key, Readings, Record, RowBook
 from chartc.pattern import CastOn, Finish, Instruction, Pattern, Repeat, Row, Section
 from chartc.source import Span
 
@@ -401,7 +402,8 @@ class _Shown:
 
 def balances(row: Row, records: list[tuple[int, Record]]) -> tuple[RepeatBalance, ...]:
     """The repeats of a row with what one time through does."""
-    from chartc.counting.rows import DEEPEST, depth
+    from chartc.counting.limits import DEEPEST
+    from chartc.counting.rows import depth
 
     if depth(row.steps) > DEEPEST:
         return ()
@@ -484,6 +486,3 @@ def folded(entries: list[LedgerEntry], keys: list[Key]) -> tuple[LedgerEntry, ..
 
 def span_of(row: Row) -> Span:
     return row.span
-
-
-__all__ = ["count", "fits"]

@@ -1,0 +1,128 @@
+"""Deciding questions about numbers, and what is said when they have no good answer."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from chartc.counting.lin import Number, Range
+from chartc.pattern import NOWHERE
+from chartc.source import Span
+
+
+class GiveUp(Exception):
+    """The count cannot be told exactly from here on; `why` is an event kind."""
+
+    def __init__(self, why: str, span: Span = NOWHERE) -> None:
+        super().__init__(why)
+        self.why = why
+        self.span = span
+
+
+@dataclass(slots=True)
+class Failure:
+    """Why a row does not come out. `where` is the step at which the stitches ran out."""
+
+    kind: str
+    where: Span
+    data: dict[str, int] = field(default_factory=dict)
+    ident: int = -1
+    name: str = ""
+
+
+class Misfit(Exception):
+    """Raised instead of going on, when no number of the set lets the row come out."""
+
+    def __init__(self, failure: Failure) -> None:
+        super().__init__(failure.kind)
+        self.failure = failure
+
+
+@dataclass(slots=True)
+class Note:
+    """Something worth saying about a row that comes out."""
+
+    kind: str
+    where: Span
+    data: dict[str, int] = field(default_factory=dict)
+    name: str = ""
+
+
+class Ctx:
+    """Decides questions about numbers. With `domain` None all numbers are plain."""
+
+    __slots__ = ("domain", "open_ways", "script", "step")
+
+    def __init__(self, domain: Range | None = None, script: tuple[int, ...] = ()) -> None:
+        self.domain = domain
+        self.script = script
+        self.step = 0
+        self.open_ways: list[int] = []
+
+    def choose(self, ways: int) -> int:
+        """One of so many ways; the others are tried by running again with another script."""
+        pick = self.script[self.step] if self.step < len(self.script) else 0
+        self.step += 1
+        self.open_ways.append(ways)
+        return pick
+
+    def at_least(self, x: Number, least: int = 0) -> bool:
+        if isinstance(x, int):
+            return x >= least
+        assert self.domain is not None
+        no = self.domain.where_at_least(-x, 1 - least)
+        if no is None:
+            return True
+        yes = self.domain.where_at_least(x, least)
+        if yes is None:
+            return False
+        if self.choose(2) == 0:
+            self.domain = yes
+            return True
+        self.domain = no
+        return False
+
+    def need(self, x: Number) -> bool:
+        """Demand x >= 0. False when that cannot be."""
+        if isinstance(x, int):
+            return x >= 0
+        assert self.domain is not None
+        yes = self.domain.where_at_least(x)
+        if yes is None:
+            return False
+        self.domain = yes
+        return True
+
+    def need_zero(self, x: Number) -> bool:
+        if isinstance(x, int):
+            return x == 0
+        return self.need(x) and self.need(-x)
+
+    def divide(self, x: Number, by: int) -> Number | None:
+        """x / by, demanding that it comes out; None when it never does."""
+        if isinstance(x, int):
+            return None if x % by else x // by
+        assert self.domain is not None
+        yes = self.domain.where_divides(x, by)
+        if yes is None:
+            return None
+        self.domain = yes
+        return x.over(by)
+
+    def floor(self, x: Number, by: int) -> tuple[Number, int]:
+        """x / by rounded down, and what is left."""
+        if isinstance(x, int):
+            return x // by, x % by
+        assert self.domain is not None
+        if by > 200:
+            raise GiveUp("undecided")
+        ways: list[tuple[Range, Number, int]] = []
+        for left in range(by):
+            less = x - left
+            if isinstance(less, int):
+                continue
+            where = self.domain.where_divides(less, by)
+            if where is not None:
+                ways.append((where, less.over(by), left))
+        pick = ways[self.choose(len(ways)) if len(ways) > 1 else 0]
+        self.domain = pick[0]
+        return pick[1], pick[2]
