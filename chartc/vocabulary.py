@@ -659,7 +659,7 @@ def _read(name: str) -> dict[str, Any]:
 @cache
 def load_vocabulary(terms: str = "") -> Vocabulary:
     """The vocabulary of grammar/stitches.toml, read once; with `terms` read by the words of
-    that set ("old": grammar/terms/old.toml) as well.
+    that set ("older": grammar/terms/older.toml) as well.
 
     Raises FileNotFoundError when there is no such set of terms.
     """

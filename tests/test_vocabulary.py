@@ -365,7 +365,7 @@ def test_search() -> None:
 
 
 def test_old_terms() -> None:
-    old = load_vocabulary("old")
+    old = load_vocabulary("older")
     for text, key in (
         ("make 1", "yo"),
         ("bring the thread forward", "yo"),
@@ -401,7 +401,7 @@ def test_glossary_terms_are_plain_and_no_stitch_twice() -> None:
 def test_the_fast_reader_reads_toml() -> None:
     for path in (
         grammar_folder() / "stitches.toml",
-        grammar_folder() / "terms" / "old.toml",
+        grammar_folder() / "terms" / "older.toml",
         grammar_folder() / "terms" / "glossary.toml",
     ):
         with path.open("rb") as file:

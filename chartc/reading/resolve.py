@@ -393,6 +393,10 @@ class Resolver:
         b.had_rows = True
         if head.numbers:
             self._numbered(b, head, made)
+            if self.after_row is not None:
+                first, span = self.after_row
+                self.after_row = None
+                older.go_on(self, b, first, head.numbers[-1], span)
         elif head.every:
             self._every_rule(b, head, made[0])
             b.written.append(made[0])

@@ -13,6 +13,7 @@ from typing import Any
 
 from chartc.pattern import ONE, Num, Reach, Remark, Stated, Target
 from chartc.reading.atoms import Atom, atomise, gather_sizes
+from chartc.reading.olderwords import regroup, turned
 from chartc.reading.phrases import Found, Phrases
 from chartc.source import Span
 from chartc.vocabulary import SKIPPABLE, Stitch, Vocabulary
