@@ -1100,7 +1100,7 @@ class _Reader:
                     if found is not None:
                         self._plain_words(place, probe, None, found, after)
                         return after
-                if self.sentence.words[probe].text in (".", ";"):
+                if self.sentence.words[probe].text in (".", ";", "inc", "dec", "rep", "bo", "co"):
                     break
         for_length = re.match(s.LEAD + r"(?:work|cont|k|p|rib|patt) ", text[self.sentence.at[place] :])
         if for_length:
@@ -1378,7 +1378,7 @@ def read_sentence(resolver: Resolver, st: Statement) -> None:
     sizes = len(resolver.sizes)
     match = _FOR_SIZES.match(resolver.plain, st.start, st.end) if sizes > 1 else None
     if match is None:
-        _Reader(resolver, st).run()
+        _run(resolver, st, resolver.current.only if resolver.current is not None else None)
         return
     text = match["names"] or match["named"] or ""
     if match["names"] is None and match["named"] is None:
@@ -1396,15 +1396,21 @@ def read_sentence(resolver: Resolver, st: Statement) -> None:
         b.only = only
         resolver.last_only = only or frozenset()
         return
-    rest = replace(st, start=match.end())
+    resolver.last_only = only or frozenset()
+    _run(resolver, replace(st, start=match.end()), only)
+
+
+def _run(resolver: Resolver, st: Statement, only: frozenset[int] | None) -> None:
+    """Read a sentence that holds for some sizes (None: for all)."""
+    if only is None:
+        _Reader(resolver, st).run()
+        return
     b = resolver._need(st.span)
     resolver._flush(b)
     before = len(b.flow)
     resolver.context.only = only
-    resolver.last_only = only or frozenset()
     try:
-        _Reader(resolver, rest).run()
+        _Reader(resolver, st).run()
     finally:
         resolver.context.only = None
-    if only is not None:
-        b.flow[before:] = [_restricted(i, only, sizes) for i in b.flow[before:]]
+    b.flow[before:] = [_restricted(i, only, len(resolver.sizes)) for i in b.flow[before:]]

@@ -25,6 +25,7 @@ from chartc.pattern import (
     Multiple,
     Num,
     Off,
+    Plain,
     Reach,
     Repeat,
     Row,
@@ -286,6 +287,9 @@ def finish(resolver: Resolver) -> None:
         _rewrite(b, lambda row, a=before, z=after: replace(row, steps=_numbered(_edged(row.steps, a, z))))  # type: ignore[misc]
     for b in usage.mirrored:
         _rewrite(b, _reversed_end)
+    for b in resolver.sections:
+        if b.multiple is not None and b not in usage.mirrored:
+            _rewrite(b, lambda row, m=b.multiple: _broken_off(row, m))  # type: ignore[misc]
 
 
 def _rewrite(b: _Builder, change) -> None:  # type: ignore[no-untyped-def]
@@ -328,6 +332,51 @@ def _reversed_end(row: Row) -> Row:
         return row
     tail = (*unit[:cut], *(s for s in reversed(head)))
     return replace(row, steps=_numbered(_ended(row.steps, tail)))
+
+
+def _broken_off(row: Row, multiple: Multiple) -> Row:
+    """A repeat that breaks off at the edge: "knit five; (a) ..." on whole patterns ends with
+    what there are stitches for. So it is read where the stitches just suffice for the first
+    steps of the repeat and the count of the row stays; else the row is left as it is."""
+    at = next((i for i, s in enumerate(row.steps) if isinstance(s, Repeat) and s.times is None), None)
+    if at is None:
+        return row
+    repeat = row.steps[at]
+    assert isinstance(repeat, Repeat)
+    head, tail = row.steps[:at], row.steps[at + 1 :]
+    before, each, after = uses_of(head), uses_of(repeat.body), uses_of(tail)
+    if before is None or each is None or after is None or repeat.last is not None:
+        return row
+    a, size, c = before.values[0], each.values[0], after.values[0]
+    if size < 1 or multiple.of % size or _net(repeat.body) != 0:
+        return row
+    over = (multiple.plus - a - c) % size
+    if not over or not (a or c):
+        return row
+    unit = _single(repeat.body)
+    cut = next((n for n in range(len(unit) + 1) if _uses(unit[:n]) >= over), 0)
+    while cut <= len(unit) and _uses(unit[:cut]) == over:
+        if _net((*head, *unit[:cut], *tail)) == 0:
+            end = (*unit[:cut], *tail)
+            rest = Num((over + c,))
+            open_ = replace(repeat, target=Target(Reach.LAST, rest, "", repeat.span))
+            return replace(row, steps=_numbered((*head, open_, *end)))
+        cut += 1
+    return row
+
+
+def _uses(steps: Sequence[Step]) -> int:
+    need = uses_of(steps)
+    return -1 if need is None else need.values[0]
+
+
+def _net(steps: Sequence[Step]) -> int | None:
+    total = 0
+    for step in _single(steps):
+        if not isinstance(step, Work):
+            return None
+        total += step.stitch.net
+    return total
 
 
 def _single(steps: Sequence[Step]) -> list[Step]:
@@ -438,9 +487,15 @@ def _unending(span: Span) -> Until:
 
 def go_on(resolver: Resolver, b: _Builder, first: int, last: int, span: Span) -> None:
     resolver._flush(b)
-    rows = resolver._block(first, last, b, span)
+    rows = _since(b, first) or resolver._block(first, last, b, span)
     if rows:
         resolver.push(Again(tuple(rows), None, _unending(span), span, "", False, 0, first, last))
+
+
+def _since(b: _Builder, first: int) -> list[Instruction]:
+    """All that was worked since the row of that number, rows worked again included."""
+    start = next((i for i, it in enumerate(b.flow) if isinstance(it, Row) and it.number == first), None)
+    return [] if start is None else [i for i in b.flow[start:] if isinstance(i, Row | Again | Plain)]
 
 
 def _cast_on(resolver: Resolver, st: Statement) -> int:

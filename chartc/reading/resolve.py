@@ -282,6 +282,16 @@ class Resolver:
     # ------------------------------------------------------------------ headings
     def _heading(self, st: Statement) -> None:
         text = " ".join(self.source.text[st.start : st.end].split()).rstrip(":").strip()
+        if len(self.sizes) > 1 and re.search(r"\bsizes?\b", text, re.I) and (
+            re.search(r"\bonly\b", text, re.I) or re.match(r"(?:for )?(?:all|both)\b", text, re.I)
+        ):
+            # "Sizes 8 and 10 only": what follows is for those, up to "All sizes"
+            b = self._need(st.span)
+            self._flush(b)
+            b.only = self._size_set(text)
+            if b.only is not None and len(b.only) == len(self.sizes):
+                b.only = None
+            return
         multiple = self._multiple(st.start, st.end)
         name = re.sub(r"\s*[\(\[][^()\[\]]*(?:multiple|mult\.|sts?|worked|rnds?|rows?|over)[^()\[\]]*[\)\]]", "", text, flags=re.I).strip(" :-\u2014") or text
         self._begin(name, st.span, multiple)
@@ -346,6 +356,22 @@ class Resolver:
         body_start, body_end = head.body, st.end
         only = self._only(head.paren, head.span) or b.pending_only or b.only
         b.pending_only = None
+        self.context.only = only
+        try:
+            self._read_row(st, head, b, in_round, body_start, body_end, only)
+        finally:
+            self.context.only = None
+
+    def _read_row(
+        self,
+        st: Statement,
+        head: Head,
+        b: _Builder,
+        in_round: bool,
+        body_start: int,
+        body_end: int,
+        only: frozenset[int] | None,
+    ) -> None:
         remarks_before = len(self.context.remarks)
         reference = self._reference(head, body_start, body_end, b)
         if reference is not None:

@@ -547,7 +547,7 @@ class _Settler:
         elif kind == "HOLD":
             count, target = tok.value
             hold = Hold(count, target, "", span)
-            if count is None and steps and isinstance(steps[-1], Turn):
+            if steps and isinstance(steps[-1], Turn):
                 # "turn and leave rem sts on a holder": they are left before the turn
                 steps.insert(len(steps) - 1, hold)
             else:
