@@ -948,7 +948,7 @@ class _Reader:
         if here is not b:
             r._flush(b)
         r._flush(here)
-        skip = self.sentence.match(s.shape(r"(?:(?:of|into|for|above|as|set|est|inclusive|patt|chart|only|now|lace|st|all|from|throughout|thus|these|,|on|over # st|again(?= (?:until|#|for))) )+"), stop)
+        skip = self.sentence.match(s.shape(r"(?:(?:of|from|for) (?:[a-z'-]+ ){1,4}?(?=(?:#|once|twice|until|another|x) ))|(?:(?:of|into|for|above|as|set|est|inclusive|patt|chart|only|now|lace|st|all|from|throughout|thus|these|,|on|over # st|again(?= (?:until|#|for))) )+"), stop)
         probe = stop
         if skip is not None:
             probe = self.after(skip)

@@ -38,7 +38,7 @@ _ORDINALS = re.compile(
 _FIRST_N = re.compile(rf"_*(?:the\s+)?(?P<count>\d+|{_NUMBER_WORDS})\s+first\s+{_ROWWORD}\b", re.I)
 # "Next row", "Set-up rnd", "All even rows", "Every WS row"
 _NAMED = re.compile(
-    rf"(?P<name>(?:[A-Za-z][A-Za-z'/]*(?:-[A-Za-z]+)*\.?[\s]+){{1,4}})(?P<word>{_ROWWORD})\b",
+    rf"(?P<name>(?:\d+(?:st|nd|rd|th)\s+)?(?:[A-Za-z][A-Za-z'/]*(?:-[A-Za-z]+)*\.?[\s]+){{1,4}})(?P<word>{_ROWWORD})\b",
     re.IGNORECASE,
 )
 _WELL_KNOWN = re.compile(
@@ -225,7 +225,7 @@ def find_head(plain: str, start: int, end: int) -> Head | None:
     match = _NAMED.match(text, start, end)
     if match:
         name = " ".join(match["name"].lower().replace(".", "").split())
-        known = _WELL_KNOWN.match(name)
+        known = _WELL_KNOWN.match(re.sub(r"^\d+(?:st|nd|rd|th) ", "", name))
         bad = _NOT_NAMES.search(re.sub(r"^(?:next|every|each|all|inc|dec|last|work|these)\s*", "", name))
         if known and not bad:
             return _finish(text, start, match.end(), end, (), "", match["word"], name, "")

@@ -144,7 +144,7 @@ def shape(text: str) -> re.Pattern[str]:
 
 # "Rep rows 3 and 4 ten more times, until ...": the number tells, whatever is said after it
 TIMES_TOLD = re.compile(
-    r"\s*(?:rep(?:eat)?|work)\s+(?:last\s+)?(?:these\s+)?(?:\d+\s+)?(?:rows?|rnds?|rounds?)\b[^.;]*?\b(?:times?|once|twice)\b", re.IGNORECASE
+    r"\s*(?:rep(?:eat)?|work)\s+(?:last\s+)?(?:these\s+)?(?:\d+\s+)?(?:rows?|rnds?|rounds?)\b[^.;]*?(?:(?:\d[\d\s,()\[\]:/-]*|\b(?:two|three|four|five|six|seven|eight|nine|ten|\w+teen|twelve|eleven|twenty|thirty|\w+y-\w+)\b[^.;]{0,30}?|\bmore\s*)\s*(?:more\s+|further\s+)?times?\b|\b(?:once|twice)\b)", re.IGNORECASE
 )
 LEAD = r"(?:(?:then|now|and|also|next|,|;|\.|:|-|\u2014|but|so) )*"
 TH = r"(?:st|nd|rd|th) "

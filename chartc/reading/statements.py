@@ -203,7 +203,7 @@ class _Splitter:
             and not self.gap
             and not _CO.match(text)
             and self.open_kind in ("", "fact")
-            and not text.isupper()
+            and not (text.isupper() and re.fullmatch(r"[A-Z &/'-]+", text))
             and not text.endswith(":")
         ):
             self._open("fact", start, end, key=self.block, value=start)
