@@ -89,12 +89,39 @@ def lines_of(rows: Fabric | Sequence[Plan], cast_on: int | None = None) -> list[
     return lines
 
 
-def split_lines(lines: Sequence[LineOfStitches]) -> Split:
+def authors_repeats(plans: Sequence[Plan]) -> list[tuple[int, int]]:
+    """Where the text itself begins its open repeats, and how wide they are: stitches before
+    the right-hand edge of the repeat, and in it, for each row that has one."""
+    found: dict[tuple[int, int], None] = {}
+    for plan in plans:
+        done = plan.stitches
+        if plan.side == "WS" and not plan.in_round:
+            done = done[::-1]
+        times: dict[int, int] = {}
+        before = 0
+        for stitch in done:
+            mark = next((mark for mark in stitch.passes if mark.open), None)
+            if mark is not None:
+                times[mark.number] = times.get(mark.number, 0) + stitch.stitch.uses
+            elif not times:
+                before += stitch.stitch.uses
+        if len(times) > 1 and len(set(times.values())) == 1:
+            found.setdefault((before, next(iter(times.values()))))
+    return list(found)
+
+
+def split_lines(
+    lines: Sequence[LineOfStitches],
+    prefer: Sequence[tuple[int, int]] = (),
+    allow: float = 0.0,
+    fills: bool = False,
+) -> Split:
     """The repeat of the rows, as `splitting.split`; none where a row leaves stitches unworked."""
     if any(not line.whole for line in lines):
         return Split(tuple(RowParts(line.facing()) for line in lines), 0,
                      lines[0].before if lines else 0)  # fmt: skip
-    return split([line.facing() for line in lines])
+    return split([line.facing() for line in lines], prefer=prefer, allow=allow,
+                 fills=fills)  # fmt: skip
 
 
 def steps_of(parts: RowParts, rightward: bool) -> tuple[Step, ...]:
@@ -142,7 +169,7 @@ def written_rows(
     lines: Sequence[LineOfStitches], parts: Split | None = None
 ) -> list[WrittenRow]:
     """Every row in steps, with the repeat that `parts` (or the search) gives."""
-    parts = parts or split_lines(lines)
+    parts = parts or split_lines(lines, fills=True)
     ribs = rib_names([shown_faces(line.facing(), line.rightward) for line in lines])
     return [
         WrittenRow(line.label, line.number, line.side, line.in_round,
@@ -151,18 +178,46 @@ def written_rows(
     ]  # fmt: skip
 
 
-def _same(rows: Sequence[WrittenRow]) -> Callable[[int, int], bool]:
+def _same(rows: Sequence[WrittenRow], style: HouseStyle) -> Callable[[int, int], bool]:
     def alike(i: int, j: int) -> bool:
         a, b = rows[i], rows[j]
-        return (
-            a.steps == b.steps
-            and a.side == b.side
-            and a.in_round == b.in_round
-            and a.after - a.before == b.after - b.before
-            and (a.lead, a.note) == (b.lead, b.note)
-        )
+        return a.side == b.side and _told_alike(a, b, style)
 
     return alike
+
+
+def _told_alike(a: WrittenRow, b: WrittenRow, style: HouseStyle) -> bool:
+    """The same words serve for both rows, whatever their sides."""
+    return (
+        b.number is not None
+        and a.steps == b.steps
+        and a.in_round == b.in_round
+        and a.after - a.before == b.after - b.before
+        and (a.lead, a.note) == (b.lead, b.note)
+        and _count(a, style) == _count(b, style)
+    )
+
+
+def _run_of_both_sides(
+    rows: Sequence[WrittenRow], i: int, told: set[int], style: HouseStyle
+) -> list[int]:
+    """Rows on end told alike on both sides ("Rows 1 to 4: Knit"); [] when the next row is not
+    such a one, or some further row is told in the same words."""
+    run = [i]
+    while (
+        (j := run[-1] + 1) < len(rows)
+        and j not in told
+        and rows[j].number == (rows[i].number or 0) + len(run)
+        and _told_alike(rows[i], rows[j], style)
+    ):
+        run.append(j)
+    if len({rows[j].side for j in run}) < 2:
+        return []
+    rest = [
+        j for j in range(run[-1] + 1, len(rows))
+        if rows[j].side in {rows[k].side for k in run} and _told_alike(rows[i], rows[j], style)
+    ]  # fmt: skip
+    return [] if rest else run
 
 
 def worded(rows: Sequence[WrittenRow], style: HouseStyle) -> list[str]:
@@ -170,23 +225,18 @@ def worded(rows: Sequence[WrittenRow], style: HouseStyle) -> list[str]:
     lines: list[str] = []
     told: set[int] = set()
     sides: set[str] = set()
-    alike = _same(rows)
+    alike = _same(rows, style)
     for i, row in enumerate(rows):
         if i in told:
             continue
         group = [i]
         if style.merge and row.number is not None:
-            counts = style.counts == "none" or row.after == row.before
-            group += [
-                j
-                for j in range(i + 1, len(rows))
-                if j not in told and rows[j].number is not None and alike(i, j)
-                and (counts or rows[j].after == row.after)
-                and (style.counts != "all" or rows[j].after == row.after)
-            ]  # fmt: skip
+            group += [j for j in range(i + 1, len(rows)) if j not in told and alike(i, j)]
+            group = _run_of_both_sides(rows, i, told, style) or group
         told.update(group)
         numbers = [rows[j].number for j in group]
-        label = _label(row, [n for n in numbers if n is not None], style, sides)
+        mixed = len({rows[j].side for j in group}) > 1
+        label = _label(row, [n for n in numbers if n is not None], style, sides, mixed)
         text = row_sentence(
             row.steps, replace(style, capital=False) if row.lead else style, row.in_round
         )
@@ -195,7 +245,9 @@ def worded(rows: Sequence[WrittenRow], style: HouseStyle) -> list[str]:
     return lines
 
 
-def _label(row: WrittenRow, numbers: Sequence[int], style: HouseStyle, sides: set[str]) -> str:
+def _label(
+    row: WrittenRow, numbers: Sequence[int], style: HouseStyle, sides: set[str], mixed: bool
+) -> str:
     """ "Row 1 (RS)", "Rnds 2, 4 and 6"; a row without a number keeps its own label."""
     spoken = style.words == "spoken"
     if not numbers:
@@ -206,13 +258,15 @@ def _label(row: WrittenRow, numbers: Sequence[int], style: HouseStyle, sides: se
         plural = "s" if len(numbers) > 1 else ""
         name = f"{word}{plural} {_numbers(numbers, spoken)}"
         says_side = False
-    if row.side and not row.in_round and not says_side:
+    if row.side and not row.in_round and not says_side and not mixed:
         wanted = style.sides == "all" or (style.sides == "first" and row.side not in sides)
         if wanted:
             name += f" ({row.side})" if not spoken else (
                 ", right side" if row.side == "RS" else ", wrong side"
             )  # fmt: skip
         sides.add(row.side)
+    if mixed:
+        sides.update(("RS", "WS"))
     if row.rib and style.name_ribs:
         name += f" ({row.rib})" if not spoken else f", {_spoken_rib(row.rib)}"
     return name

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import groupby, pairwise
 
 from chartc.stitch import Stitch
 from chartc.wording.shorten import run_count
@@ -60,7 +60,9 @@ class _Option:
 class _Line:
     """A row's stitches by number, with the places where so many loops have been used."""
 
-    def __init__(self, stitches: Sequence[Stitch], number: dict[Stitch, int]) -> None:
+    def __init__(
+        self, stitches: Sequence[Stitch], number: dict[Stitch, int], fills: bool
+    ) -> None:
         self.stitches = tuple(stitches)
         self.keys = [number.setdefault(s, len(number)) for s in stitches]
         self.used = [0]
@@ -75,6 +77,20 @@ class _Line:
         kinds = set(stitches)
         only = next(iter(kinds)) if len(kinds) == 1 else None
         self.plain = only is not None and only.uses == only.makes == 1
+        self.fill = self._longest_run() if fills and not self.plain else None
+
+    def _longest_run(self) -> tuple[int, int] | None:
+        """The run of knit or purl that "k to last 2 sts" would tell, in a row whose stitches
+        all stand straight over those below: such a row fits any repeat."""
+        if any(stitch.uses != 1 or stitch.makes != 1 for stitch in self.stitches):
+            return None
+        longest, at = (0, 0), 0
+        for _, group in groupby(self.stitches, key=lambda stitch: stitch.key):
+            length = len(list(group))
+            if self.stitches[at].key in ("k", "p") and length > longest[1] - longest[0]:
+                longest = (at, at + length)
+            at += length
+        return longest if longest[1] - longest[0] > max(4, len(self.keys) // 2) else None
 
     def options(self, a: int, b: int, times: int) -> Iterator[_Option]:
         """Ways to begin the repeat after `a` loops, `b` loops wide, `times` through."""
@@ -82,6 +98,11 @@ class _Line:
             yield _Option(0.0, a, b, times, (a, b, self.before - a - b * times))
             return
         keys, total = self.keys, len(self.keys)
+        if self.fill is not None:
+            start, end = self.fill
+            cost = 1.0 + run_count(keys[:start]) + run_count(keys[end:])
+            after = (a, b, self.before - a - b * times)
+            yield _Option(cost, start, 1, end - start, after)
         for start in self.cuts.get(a, ()):
             for stop in self.cuts.get(a + b, ()):
                 period = stop - start
@@ -108,14 +129,27 @@ class _Line:
         return RowParts(s[:start], s[start : start + option.period], option.times, s[end:])
 
 
-def split(rows: Sequence[Sequence[Stitch]], *, least_times: int = 2) -> Split:
+def split(
+    rows: Sequence[Sequence[Stitch]],
+    *,
+    least_times: int = 2,
+    prefer: Sequence[tuple[int, int]] = (),
+    allow: float = 0.0,
+    fills: bool = False,
+) -> Split:
     """Split rows, given from the right edge to the left, into edges and a repeat.
+
+    prefer  right edges and widths that the author used; one of them that is the same columns
+            on all rows is taken, when its words are no longer than the shortest by more than
+            the share `allow` (0.2: a fifth)
+    fills   rows of edges and one long run of knit or purl go with any repeat; their run is then
+            the repeat of that row, one stitch wide
 
     Every row must use exactly the loops the row before left; rows that do not are told whole.
     `least_times`: how often a repeat must be worked to count as one.
     """
     number: dict[Stitch, int] = {}
-    lines = [_Line(row, number) for row in rows]
+    lines = [_Line(row, number, fills) for row in rows]
     whole = Split(tuple(RowParts(tuple(row)) for row in rows), 0, lines[0].before if lines else 0)
     fits = all(line.after == above.before for line, above in pairwise(lines))
     if not lines or not fits or max(line.before for line in lines) > MOST_WIDE:
@@ -125,12 +159,40 @@ def split(rows: Sequence[Sequence[Stitch]], *, least_times: int = 2) -> Split:
         for candidate in (_same_columns(lines, least_times), _stepping(lines, least_times))
         if candidate is not None
     ]
+    wanted = _preferred(lines, prefer, least_times)
+    if wanted is not None and (not found or wanted[0] <= found[0][0] * (1 + allow) + 1e-9):
+        return wanted[1]
     plain_cost = float(sum(run_count(line.keys) for line in lines))
     if len(found) == 2 and found[0][0] > found[1][0] * 1.4 + 2:
         found = found[1:]
     if not found or found[0][0] >= plain_cost:
         return whole
     return found[0][1]
+
+
+def split_at(rows: Sequence[Sequence[Stitch]], right: int, width: int) -> Split | None:
+    """The rows split with a repeat that begins after `right` stitches of the first row and is
+    `width` stitches wide, the same columns on every row; None where that cannot be."""
+    number: dict[Stitch, int] = {}
+    lines = [_Line(row, number, False) for row in rows]
+    found = _preferred(lines, [(right, width)], 1)
+    return None if found is None else found[1]
+
+
+def _preferred(
+    lines: list[_Line], prefer: Sequence[tuple[int, int]], least: int
+) -> tuple[float, Split] | None:
+    best: tuple[float, Split] | None = None
+    for a, b in prefer:
+        if b < 1 or a < 0:
+            continue
+        for times in range((lines[0].before - a) // b, least - 1, -1):
+            found = _follow(lines, a, b, times)
+            if found is not None:
+                if best is None or found[0] < best[0] - 1e-9:
+                    best = found[0], _as_split(lines, found[1], b, times, stepping=False)
+                break
+    return best
 
 
 def _starts(line: _Line, least: int) -> Iterator[tuple[int, int, int]]:
@@ -146,6 +208,7 @@ def _same_columns(lines: list[_Line], least: int) -> tuple[float, Split] | None:
     """The cheapest repeat that is the same columns on all rows."""
     first = next((i for i, line in enumerate(lines) if not line.plain), 0)
     best: tuple[float, tuple[_Option, ...]] | None = None
+    chosen = (0, 0)
     settled: set[tuple[int, int]] = set()
     for a, b, times in _starts(lines[0], least):
         if (a, b) in settled or not any(lines[first].options(a, b, times)):
@@ -154,10 +217,10 @@ def _same_columns(lines: list[_Line], least: int) -> tuple[float, Split] | None:
         if found is not None:
             settled.add((a, b))
             if best is None or found[0] < best[0] - 1e-9:
-                best = found
+                best, chosen = found, (b, times)
     if best is None:
         return None
-    return best[0], _as_split(lines, best[1], stepping=False)
+    return best[0], _as_split(lines, best[1], *chosen, stepping=False)
 
 
 def _follow(
@@ -184,6 +247,7 @@ def _follow(
 def _stepping(lines: list[_Line], least: int) -> tuple[float, Split] | None:
     """The cheapest repeat of one width that may begin elsewhere on each row."""
     best: tuple[float, tuple[_Option, ...]] | None = None
+    chosen = (0, 0)
     for b in range(1, min(WIDEST, lines[0].before // least) + 1):
         cost, width, path = 0.0, b, []
         right = -1
@@ -198,10 +262,10 @@ def _stepping(lines: list[_Line], least: int) -> tuple[float, Split] | None:
             width = choice.after[1]
         else:
             if best is None or cost < best[0] - 1e-9:
-                best = (cost, tuple(path))
+                best, chosen = (cost, tuple(path)), (b, path[0].times)
     if best is None:
         return None
-    return best[0], _as_split(lines, best[1], stepping=True)
+    return best[0], _as_split(lines, best[1], *chosen, stepping=True)
 
 
 def _cheapest(line: _Line, b: int, right: int, least: int) -> _Option | None:
@@ -220,8 +284,8 @@ def _cheapest(line: _Line, b: int, right: int, least: int) -> _Option | None:
     return best
 
 
-def _as_split(lines: list[_Line], path: Sequence[_Option], stepping: bool) -> Split:
+def _as_split(
+    lines: list[_Line], path: Sequence[_Option], width: int, times: int, stepping: bool
+) -> Split:
     rows = tuple(line.parts(option) for line, option in zip(lines, path, strict=True))
-    first = path[0]
-    width = lines[0].used[first.start + first.period] - lines[0].used[first.start]
-    return Split(rows, width, lines[0].before - width * first.times, stepping)
+    return Split(rows, width, lines[0].before - width * times, stepping)

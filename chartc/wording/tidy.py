@@ -32,11 +32,20 @@ from chartc.source import Source, Span
 from chartc.stitch import Stitch
 from chartc.vocabulary import load_vocabulary
 from chartc.wording.naming import sized_words
-from chartc.wording.rows import WrittenRow, lines_of, split_lines, worded, written_rows
+from chartc.wording.rows import (
+    WrittenRow,
+    authors_repeats,
+    lines_of,
+    split_lines,
+    worded,
+    written_rows,
+)
 from chartc.wording.sentences import NotWorded, step_words
 from chartc.wording.style import HouseStyle
 
-_BETWEEN = re.compile(r"\s*(?:[,;]|,?\s*and|,?\s*then)?\s*", re.IGNORECASE)
+_BETWEEN = re.compile(
+    r"\s*(?:[,;]|,?\s*and|,?\s*then|[,;]?\s*end(?:ing)?(?:\s+with)?)?\s*", re.IGNORECASE
+)
 
 _IN_TWO = re.compile(r"(\((?:k1, p1|p1, k1)\)) in 2 sts(?: tog)?")
 _BARE = re.compile(r"k(nit)?|p(url)?|work", re.IGNORECASE)
@@ -234,13 +243,14 @@ def told_anew(
         replace(line, stitches=tuple(renamed(s, names, doubled) for s in line.stitches))
         for line in lines_of(planned, cast_on)
     ]
+    parts = split_lines(lines, authors_repeats(planned), allow=0.2, fills=True)
     rows = rows_of(pattern.sections[section])
     around = [_around(source, row) for row in rows]
     if None in around:
         return []
     written = [
         replace(row, lead=words[0], note=words[1])
-        for row, words in zip(written_rows(lines, split_lines(lines)), around, strict=True)
+        for row, words in zip(written_rows(lines, parts), around, strict=True)
         if words is not None
     ]
     edits: list[Edit] = []
