@@ -59,6 +59,7 @@ class Ruling:
     before: Range | None = None
     failure: Failure | None = None
     other: Row | None = None
+    constant: bool = False  # the count there did not depend on the starting number
 
 
 class Exact:
@@ -239,16 +240,10 @@ class Exact:
                 if now is not None:
                     r = avail // s.b if isinstance(avail, int) else avail.over(s.b)
         if now is None:
-            self._rule_out(
-                row,
-                row.body,
-                domain,
-                Failure(
-                    ev.DOES_NOT_FIT if s.open else ev.TOO_FEW,
-                    row.body,
-                    {"a": s.a, "b": s.b, "c": s.c, "last": s.last},
-                ),
-            )
+            kind = ev.DOES_NOT_FIT if s.open is not None else ev.TOO_FEW
+            data = {"a": s.a, "b": s.b, "c": s.c, "last": s.last}
+            failure = Failure(kind, row.body, data, s.ident)
+            self._rule_out(row, row.body, domain, failure, isinstance(n, int))
             return None
         if now.mu != domain.mu:
             self.narrowed_by = row
@@ -265,8 +260,15 @@ class Exact:
             raise GiveUp(ev.TOO_BIG, row.body)
         return Branch(now, needle)
 
-    def _rule_out(self, row: Row | None, span: Span, domain: Range, failure: Failure) -> None:
-        self.ruling = Ruling(row, span, domain, failure, self.narrowed_by)
+    def _rule_out(
+        self,
+        row: Row | None,
+        span: Span,
+        domain: Range,
+        failure: Failure,
+        constant: bool = False,
+    ) -> None:
+        self.ruling = Ruling(row, span, domain, failure, self.narrowed_by, constant)
 
     def _cases(
         self,
@@ -299,7 +301,8 @@ class Exact:
                 else:
                     out.append(Branch(ctx.domain, needle))
             except Misfit as no:
-                self._rule_out(row, span, branch.domain, no.failure)
+                fixed = all(isinstance(n, int) for n in branch.needle.numbers())
+                self._rule_out(row, span, branch.domain, no.failure, fixed)
             for i in range(len(ctx.open_ways) - 1, len(script) - 1, -1):
                 taken = tuple(script[j] if j < len(script) else 0 for j in range(i))
                 scripts.extend((*taken, k) for k in range(1, ctx.open_ways[i]))

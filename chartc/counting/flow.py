@@ -321,7 +321,7 @@ class Piece(Repeating):
             rows.append(Record((*key, i, 0), None, "", it.span, "", i, n, n, n + by, n + by))
         self.records.extend(rows)
         if times > 3:
-            self.between.append(Between(len(key), 2, times - 1, [rows[1]], [rows[0]]))
+            self.between.append(Between(key[0], len(key), 2, times - 1, 1, [rows[1]], [rows[0]]))
 
     def _rest(self, between: Row, it: Ease) -> None:
         needle = self.needle

@@ -25,7 +25,6 @@ class Item:
     sub: Block | None = None
     ident: int = -1
     is_open: bool = False
-    source: Step | None = None
 
 
 class Block:
@@ -42,12 +41,11 @@ class Block:
         make: Number = 0
         even = True
         for item in items:
-            use = use + item.times * item.use
-            make = make + item.times * item.make
-            if item.sub is None:
-                even = even and item.use == 1 and item.make == 1
-            else:
-                even = even and item.sub.even
+            times = item.times
+            use = use + times * item.use
+            make = make + times * item.make
+            if even and not (item.use == 1 == item.make if item.sub is None else item.sub.even):
+                even = False
         self.use: Number = use
         self.make: Number = make
         self.even = even
@@ -202,7 +200,7 @@ class Simple:
 
 @dataclass(slots=True)
 class Variant:
-    """One way to read a row. `reading`: it is not the first way, and which steps differ."""
+    """One way to read a row; `differs` are the steps not read in the usual way."""
 
     ops: tuple[Op, ...]
     simple: Simple | None
@@ -211,7 +209,6 @@ class Variant:
     over_gap: bool = False  # the row itself bridges a split (it casts on, or names the gap)
     unread: bool = False
     deep: bool = False
-    net: int | None = None  # change of the count, where the row alone tells it
 
 
 def find_step(items: Sequence[Item], p: int) -> tuple[Span, dict[str, int]]:

@@ -3,13 +3,24 @@ doubtful rows are read."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from chartc.counting.lin import Number
-from chartc.counting.ops import Variant
+from chartc.counting.ops import Variant, whole
 from chartc.counting.rows import sized, variants
-from chartc.pattern import Again, Instruction, Num, Plain, Row, Step
+from chartc.pattern import (
+    Again,
+    CastOn,
+    Ease,
+    Instruction,
+    Loose,
+    Num,
+    Plain,
+    Row,
+    Step,
+    Until,
+)
 from chartc.source import Span
 
 Key = tuple[int, ...]
@@ -31,6 +42,13 @@ class RowBook:
         if ways is None:
             ways = found[2][at] = variants(steps, at)
         return ways
+
+    def sized(self, steps: Sequence[Step]) -> bool:
+        """Whether any number in the steps differs between sizes."""
+        found = self._ready.get(id(steps))
+        if found is None:
+            found = self._ready[id(steps)] = (steps, sized(steps), {})
+        return found[1]
 
     def plain_rows(self, plain: Plain) -> tuple[Row, ...]:
         """The rows a `Plain` stands for, one rhythm of them."""
@@ -75,34 +93,47 @@ class Record:
 
 @dataclass(slots=True)
 class Between:
-    """Times through not followed one by one: `rows` of the time `number` and how each count
-    of them grows from one time to the next, up to and with the time `until`."""
+    """Times through not followed one by one.
 
-    depth: int  # place of the time through in the keys
+    depth     place of the time through in the keys
+    number    the last time through that was followed
+    until     the last time through left out
+    now, was  the records of the last `stride` times followed, and of as many before them; the
+              counts grow from one stride to the next as they did from `was` to `now`
+    """
+
+    section: int
+    depth: int
     number: int
     until: int
-    rows: list[Record]
-    earlier: list[Record]
+    stride: int
+    now: list[Record]
+    was: list[Record]
 
     def __len__(self) -> int:
-        return len(self.rows) * (self.until - self.number)
+        return len(self.now) * (self.until - self.number) // self.stride
 
-    def record(self, i: int, number: int) -> Record:
-        now, was = self.rows[i], self.earlier[i]
-        d = number - self.number
+    def every(self) -> Iterator[Record]:
+        """The records left out."""
+        for strides in range(1, (self.until - self.number) // self.stride + 1):
+            for now, was in zip(self.now, self.was, strict=True):
+                yield self._record(now, was, strides)
 
+    def _record(self, now: Record, was: Record, strides: int) -> Record:
         def on(a: int | None, b: int | None) -> int | None:
-            return None if a is None or b is None else a + (a - b) * d
+            return None if a is None or b is None else a + (a - b) * strides
 
         times: dict[int, Number] | None = None
         if now.times is not None and was.times is not None:
-            times = {k: v + (v - was.times[k]) * d for k, v in now.times.items()}
-        key = (*now.key[: self.depth], number, *now.key[self.depth + 1 :])
-        side = now.side
-        if d % 2 and side and now.side != was.side:
-            side = was.side
+            times = {
+                k: whole(v) + (whole(v) - whole(was.times[k])) * strides
+                for k, v in now.times.items()
+            }
+        d = strides * self.stride
+        at = self.depth
+        side = was.side if strides % 2 else now.side  # sides change to and fro, or not at all
         return Record(
-            key,
+            (*now.key[:at], now.key[at] + d, *now.key[at + 1 :]),
             now.row,
             now.label,
             now.span,
@@ -163,3 +194,35 @@ def first_rows(block: Sequence[Instruction], rows: int, size: int) -> tuple[Inst
         out.append(it)
         left -= n
     return tuple(out)
+
+
+def varies(flow: Sequence[Instruction], book: RowBook) -> bool:
+    """Whether anything in a flow differs between sizes."""
+    stack: list[Instruction] = list(flow)
+    while stack:
+        it = stack.pop()
+        nums: tuple[Num | None, ...] = ()
+        until: Until | None = None
+        if isinstance(it, Row):
+            if it.only is not None or book.sized(it.steps):
+                return True
+        elif isinstance(it, Again):
+            nums, until = (it.times,), it.until
+            stack.extend(it.rows)
+        elif isinstance(it, Plain):
+            nums, until = (it.rows,), it.until
+            if any(book.sized(row.steps) for row in book.plain_rows(it)):
+                return True
+        elif isinstance(it, Ease):
+            nums, until = (it.by, it.times, it.every), it.until
+            if it.shaping is not None:
+                stack.append(it.shaping)
+        elif isinstance(it, CastOn):
+            nums = (it.count,)
+        elif isinstance(it, Loose) and book.sized(it.steps):
+            return True
+        if until is not None and (until.num.sized or len(until.tenths_mm) > 1):
+            return True
+        if any(num is not None and num.sized for num in nums):
+            return True
+    return False

@@ -188,13 +188,14 @@ class Repeating(RowWork):
                 else:
                     high = mid
             skip = low if not try_from(low) else high
-        start, end = marks[-2][1], marks[-1][1]
-        earlier = self.records[marks[-3][1] : start] if len(marks) >= 3 else []
-        rows = self.records[start:end]
-        first = number
+        if skip:
+            now = self.records[marks[-1 - stride][1] : marks[-1][1]]
+            was = self.records[marks[-1 - 2 * stride][1] : marks[-1 - stride][1]]
+            if len(now) == len(was):
+                self.between.append(
+                    Between(key[0], len(key), number, number + skip * stride, stride, now, was)
+                )
         number += skip * stride
-        if stride == 1 and len(earlier) == len(rows) and skip:
-            self.between.append(Between(len(key), first, number, rows, earlier))
         self.needle = before(skip)
         if whole(self.needle.total()) > LIMIT:
             self._too_big(span, whole(self.needle.total()))

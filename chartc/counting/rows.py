@@ -9,6 +9,7 @@ several `Variant`s.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import product
 
 from chartc.counting.limits import DEEPEST, MOST_VARIANTS
@@ -36,6 +37,7 @@ from chartc.pattern import (
     Fill,
     Hold,
     Mark,
+    Num,
     Off,
     On,
     Reach,
@@ -44,30 +46,90 @@ from chartc.pattern import (
     Step,
     Take,
     Turn,
+    Unread,
     Work,
 )
 
-__all__ = ["depth", "sized", "variants", "whole"]
+__all__ = ["Survey", "depth", "net_of", "sized", "survey", "variants", "whole"]
 
-# ------------------------------------------------------------------ making
+_PLAIN_KINDS = frozenset({Work, Fill, Repeat})
 
 
-def depth(steps: Sequence[Step]) -> int:
-    """How deep repeats lie within repeats."""
+@dataclass(slots=True)
+class Survey:
+    """What a row holds, found in one walk over its steps.
+
+    depth    how deep repeats lie within repeats
+    sized    whether any number differs between sizes
+    kinds    the kinds of step, wherever they stand
+    gap      a target is a gap left by a turn
+    doubt    some step can be read in more than one way
+    """
+
+    depth: int
+    sized: bool
+    kinds: set[type]
+    gap: bool
+    doubt: bool
+
+
+def survey(steps: Sequence[Step]) -> Survey:
+    """Look a row over."""
     deepest = 0
+    varies = gap = doubt = False
+    kinds: set[type] = set()
     stack: list[tuple[Sequence[Step], int]] = [(steps, 0)]
     while stack:
-        row, level = stack.pop()
-        deepest = max(deepest, level)
-        for step in row:
+        some, level = stack.pop()
+        if level > deepest:
+            deepest = level
+        for step in some:
+            kind = type(step)
+            kinds.add(kind)
+            if kind is Work:
+                varies = varies or len(step.times.values) > 1  # type: ignore[union-attr]
+                continue
+            nums: tuple[Num | None, ...] = ()
             if isinstance(step, Repeat):
                 stack.append((step.body, level + 1))
                 if step.last is not None:
                     stack.append((step.last, level + 1))
-    return deepest
+                nums = (step.times, step.other_times)
+                doubt = doubt or step.cut or step.other_times is not None
+            elif isinstance(step, Off | Hold | Take):
+                nums = (step.count,)
+                doubt = doubt or kind is Off
+            elif isinstance(step, On):
+                nums = (step.count,)
+            elif isinstance(step, Change | Shift):
+                nums = (step.by,)
+            elif isinstance(step, Turn):
+                nums = (step.leaving,)
+            target = step.target if isinstance(step, Repeat | Fill | Off | Hold) else None
+            if target is not None:
+                varies = varies or len(target.n.values) > 1
+                gap = gap or target.reach in (Reach.GAP, Reach.BEFORE_GAP, Reach.PAST_GAP)
+            for num in nums:
+                varies = varies or (num is not None and len(num.values) > 1)
+    return Survey(deepest, varies, kinds, gap, doubt)
+
+
+def sized(steps: Sequence[Step]) -> bool:
+    """Whether any number in the steps differs between sizes."""
+    return survey(steps).sized
+
+
+def depth(steps: Sequence[Step]) -> int:
+    """How deep repeats lie within repeats."""
+    return survey(steps).depth
+
+
+# ------------------------------------------------------------------ making
 
 
 class _Maker:
+    """Puts the numbers of one size into steps. `choice`: which way to read doubtful steps."""
+
     def __init__(self, size: int, choice: dict[int, int]) -> None:
         self.size = size
         self.choice = choice
@@ -76,106 +138,98 @@ class _Maker:
         """The operations of some steps; `inner` within a repeat."""
         ops: list[Op] = []
         items: list[Item] = []
-
-        def close() -> None:
+        size = self.size
+        for at, step in enumerate(steps):
+            if isinstance(step, Work):
+                stitch = step.stitch
+                items.append(
+                    Item(stitch.uses, stitch.makes, step.times.at(size), step.span, stitch)
+                )
+                continue
+            if isinstance(step, Repeat):
+                made = self.repeat(step)
+                if not isinstance(made, RepOp):
+                    items.extend(made)
+                    continue
+                op: Op = made
+            elif isinstance(step, On):
+                items.append(Item(0, 1, max(0, step.count.at(size)), step.span))
+                continue
+            elif isinstance(step, Off):
+                if inner and step.count is not None and step.target is None:
+                    items.append(Item(1, 0, max(0, step.count.at(size)), step.span))
+                    if self.choice.get(id(step), 0) == 0:
+                        items.append(Item(1, 1, 1, step.span))
+                    continue
+                op = self.off(step, steps[at + 1] if at + 1 < len(steps) else None)
+            else:
+                op = self.other(step)
             if items:
                 ops.append(BlockOp(Block(tuple(items))))
-                items.clear()
-
-        size = self.size
-        count = len(steps)
-        for at, step in enumerate(steps):
-            kind = type(step)
-            if kind is Work:
-                assert isinstance(step, Work)
-                st = step.stitch
-                items.append(
-                    Item(st.uses, st.makes, max(0, step.times.at(size)), step.span, st, source=step)
-                )
-            elif isinstance(step, Repeat):
-                op = self.repeat(step)
-                if isinstance(op, Item):
-                    items.append(op)
-                elif isinstance(op, tuple):
-                    items.extend(op)
-                else:
-                    close()
-                    ops.append(op)
-            elif isinstance(step, On):
-                n = max(0, step.count.at(size))
-                items.append(Item(0, 1, n, step.span, None, source=step))
-            elif isinstance(step, Off) and inner and step.count is not None and not step.target:
-                n = max(0, step.count.at(size))
-                items.append(Item(1, 0, n, step.span, None, source=step))
-                if self.choice.get(id(step), 0) == 0:
-                    items.append(Item(1, 1, 1, step.span, None, source=step))
-            else:
-                close()
-                if isinstance(step, Fill):
-                    st2 = step.stitch
-                    use, make = (1, 1) if st2 is None else (st2.uses, st2.makes)
-                    t = step.target
-                    ops.append(FillOp(st2, use, make, t.reach, t.n.at(size), t.name, step.span))
-                elif isinstance(step, Mark):
-                    ops.append(MarkOp(step.op, step.name, step.span))
-                elif isinstance(step, Turn):
-                    leaving = None if step.leaving is None else step.leaving.at(size)
-                    ops.append(TurnOp(step.kind, leaving, step.span))
-                elif isinstance(step, Off):
-                    follows = steps[at + 1] if at + 1 < count else None
-                    kept = self.choice.get(id(step), 0) == 0 and follows is not None
-                    if isinstance(follows, Fill):
-                        same = follows.stitch is None or follows.stitch.uses == 1
-                        if same and follows.target.reach in (Reach.END, Reach.LAST):
-                            kept = False  # the one already there is simply part of the rest
-                    n2 = None if step.count is None else max(0, step.count.at(size))
-                    t2 = step.target
-                    ops.append(
-                        OffOp(
-                            n2,
-                            None if t2 is None else t2.reach,
-                            0 if t2 is None else t2.n.at(size),
-                            "" if t2 is None else t2.name,
-                            step.span,
-                            kept,
-                        )
-                    )
-                elif isinstance(step, Hold):
-                    t3 = step.target
-                    ops.append(
-                        HoldOp(
-                            None if step.count is None else max(0, step.count.at(size)),
-                            Reach.END if t3 is None else t3.reach,
-                            0 if t3 is None else t3.n.at(size),
-                            "" if t3 is None else t3.name,
-                            step.name,
-                            step.span,
-                        )
-                    )
-                elif isinstance(step, Take):
-                    n3 = None if step.count is None else max(0, step.count.at(size))
-                    ops.append(TakeOp(step.name, n3, step.worked, step.span))
-                elif isinstance(step, Change):
-                    ops.append(ChangeOp(step.by.at(size), step.each_end, step.span))
-                elif isinstance(step, Shift):
-                    ops.append(ShiftOp(step.by.at(size), step.span))
-                else:
-                    ops.append(UnreadOp(step.span))
-        close()
-        _reserve(ops)
+                items = []
+            ops.append(op)
+        if items:
+            ops.append(BlockOp(Block(tuple(items))))
+        if len(ops) > 1:
+            _reserve(ops)
         return tuple(ops)
 
-    def repeat(self, step: Repeat) -> Item | tuple[Item, ...] | RepOp:
+    def other(self, step: Step) -> Op:
+        """A step that needs the needle."""
+        size = self.size
+        if isinstance(step, Fill):
+            stitch, goal = step.stitch, step.target
+            use, make = (1, 1) if stitch is None else (stitch.uses, stitch.makes)
+            return FillOp(stitch, use, make, goal.reach, goal.n.at(size), goal.name, step.span)
+        if isinstance(step, Mark):
+            return MarkOp(step.op, step.name, step.span)
+        if isinstance(step, Turn):
+            return TurnOp(step.kind, _value(step.leaving, size), step.span)
+        if isinstance(step, Hold):
+            goal2 = step.target
+            return HoldOp(
+                _value(step.count, size),
+                Reach.END if goal2 is None else goal2.reach,
+                0 if goal2 is None else goal2.n.at(size),
+                "" if goal2 is None else goal2.name,
+                step.name,
+                step.span,
+            )
+        if isinstance(step, Take):
+            return TakeOp(step.name, _value(step.count, size), step.worked, step.span)
+        if isinstance(step, Change):
+            return ChangeOp(step.by.at(size), step.each_end, step.span)
+        if isinstance(step, Shift):
+            return ShiftOp(step.by.at(size), step.span)
+        return UnreadOp(step.span)
+
+    def off(self, step: Off, follows: Step | None) -> OffOp:
+        kept = self.choice.get(id(step), 0) == 0 and follows is not None
+        if isinstance(follows, Fill):
+            alike = follows.stitch is None or follows.stitch.uses == 1
+            if alike and follows.target.reach in (Reach.END, Reach.LAST):
+                kept = False  # the one already there is simply part of the rest
+        goal = step.target
+        return OffOp(
+            _value(step.count, self.size),
+            None if goal is None else goal.reach,
+            0 if goal is None else goal.n.at(self.size),
+            "" if goal is None else goal.name,
+            step.span,
+            kept,
+        )
+
+    def repeat(self, step: Repeat) -> tuple[Item, ...] | RepOp:
+        """A repeat as plain items when it needs no needle, else as an operation."""
         body = self.steps(step.body, inner=True)
         block = _block(body)
         last: tuple[Op, ...] | None = None
         last_block: Block | None = None
         if step.last is not None:
-            last_steps = step.last
+            end = step.last
             if step.cut:
-                keep = self.choice.get(id(step), 0)
-                last_steps = (*step.body[:keep], *step.last)
-            last = self.steps(last_steps, inner=True)
+                end = (*step.body[: self.choice.get(id(step), 0)], *step.last)
+            last = self.steps(end, inner=True)
             last_block = _block(last)
         target = step.target
         times: int | None = None
@@ -184,26 +238,8 @@ class _Maker:
             if step.other_times is not None and self.choice.get(id(step), 0) == 1:
                 num = step.other_times
             times = max(0, num.at(self.size)) if num is not None else 1
-        if times is not None and block is not None and (last is None or last_block is not None):
-            use, make = whole(block.use), whole(block.make)
-            if last_block is None:
-                return Item(use, make, times, step.span, None, block, step.ident, source=step)
-            full = Item(
-                use, make, max(0, times - 1), step.span, None, block, step.ident, source=step
-            )
-            if times == 0:
-                return full
-            end = Item(
-                whole(last_block.use),
-                whole(last_block.make),
-                1,
-                step.span,
-                None,
-                last_block,
-                step.ident,
-                source=step,
-            )
-            return (full, end)
+            if block is not None and (last is None or last_block is not None):
+                return _items(step, block, last_block, times)
         return RepOp(
             body,
             block,
@@ -217,6 +253,21 @@ class _Maker:
             step.ident,
             step.span,
         )
+
+
+def _value(num: Num | None, size: int) -> int | None:
+    return None if num is None else max(0, num.at(size))
+
+
+def _items(step: Repeat, block: Block, last: Block | None, times: int) -> tuple[Item, ...]:
+    """A bracket worked so many times, its last time perhaps otherwise."""
+    use, make = whole(block.use), whole(block.make)
+    if last is None or times == 0:
+        return (Item(use, make, times, step.span, None, block, step.ident),)
+    return (
+        Item(use, make, times - 1, step.span, None, block, step.ident),
+        Item(whole(last.use), whole(last.make), 1, step.span, None, last, step.ident),
+    )
 
 
 def _block(ops: tuple[Op, ...]) -> Block | None:
@@ -323,7 +374,7 @@ def _simple(ops: tuple[Op, ...]) -> Simple | None:
     )
 
 
-def _net(ops: tuple[Op, ...]) -> int | None:
+def net_of(ops: tuple[Op, ...]) -> int | None:
     """How a row changes the count, where its words alone tell it."""
     net = 0
     for op in ops:
@@ -333,14 +384,14 @@ def _net(ops: tuple[Op, ...]) -> int | None:
             if op.use != op.make:
                 return None
         elif isinstance(op, RepOp):
-            inner = _net(op.body)
+            inner = net_of(op.body)
             if inner is None:
                 return None
             if op.times is None:
                 if inner != 0:
                     return None
                 if op.last is not None:
-                    inner = _net(op.last)
+                    inner = net_of(op.last)
                     if inner is None:
                         return None
                     net += inner
@@ -357,7 +408,7 @@ def _net(ops: tuple[Op, ...]) -> int | None:
     return net
 
 
-def _spots(steps: Sequence[Step], size: int) -> list[tuple[Step, tuple[int, ...]]]:
+def _spots(steps: Sequence[Step]) -> list[tuple[Step, tuple[int, ...]]]:
     """The steps of a row that can be read in more than one way, with the ways (0 first)."""
     found: list[tuple[Step, tuple[int, ...]]] = []
     stack: list[Sequence[Step]] = [steps]
@@ -382,68 +433,9 @@ def _spots(steps: Sequence[Step], size: int) -> list[tuple[Step, tuple[int, ...]
     return found
 
 
-def _has(ops: Sequence[Op], kind: type) -> bool:
-    stack: list[Sequence[Op]] = [ops]
-    while stack:
-        for op in stack.pop():
-            if isinstance(op, kind):
-                return True
-            if isinstance(op, RepOp):
-                stack.append(op.body)
-    return False
-
-
-def _bridges(steps: Sequence[Step]) -> bool:
+def _bridges(steps: Sequence[Step], look: Survey) -> bool:
     """Whether a row casts on within itself or names a gap, so that it works over a split."""
-    for at, step in enumerate(steps):
-        if isinstance(step, On) and 0 < at < len(steps) - 1:
-            return True
-        if (
-            isinstance(step, Fill | Repeat)
-            and step.target is not None
-            and step.target.reach in (Reach.GAP, Reach.BEFORE_GAP, Reach.PAST_GAP)
-        ):
-            return True
-    return False
-
-
-def sized(steps: Sequence[Step]) -> bool:
-    """Whether any number in the steps differs between sizes."""
-    stack: list[Sequence[Step]] = [steps]
-    while stack:
-        for step in stack.pop():
-            if isinstance(step, Work):
-                if step.times.sized:
-                    return True
-            elif isinstance(step, Repeat):
-                for num in (step.times, step.other_times):
-                    if num is not None and num.sized:
-                        return True
-                if step.target is not None and step.target.n.sized:
-                    return True
-                stack.append(step.body)
-                if step.last is not None:
-                    stack.append(step.last)
-            elif isinstance(step, Fill):
-                if step.target.n.sized:
-                    return True
-            elif isinstance(step, Off | Hold):
-                if step.count is not None and step.count.sized:
-                    return True
-                if step.target is not None and step.target.n.sized:
-                    return True
-            elif isinstance(step, On):
-                if step.count.sized:
-                    return True
-            elif isinstance(step, Take):
-                if step.count is not None and step.count.sized:
-                    return True
-            elif isinstance(step, Change | Shift):
-                if step.by.sized:
-                    return True
-            elif isinstance(step, Turn) and step.leaving is not None and step.leaving.sized:
-                return True
-    return False
+    return look.gap or any(isinstance(step, On) for step in steps[1:-1])
 
 
 def variants(steps: Sequence[Step], size: int) -> tuple[Variant, ...]:
@@ -453,37 +445,42 @@ def variants(steps: Sequence[Step], size: int) -> tuple[Variant, ...]:
     repeat k2" and leaves the rest to the knitter); `differs` names the steps that are read
     otherwise than usual.
     """
-    if depth(steps) > DEEPEST:
+    look = survey(steps)
+    if look.depth > DEEPEST:
         return (Variant((), None, unread=True, deep=True),)
-    spots = _spots(steps, size)
+    if not look.doubt:
+        return (_variant(_Maker(size, {}).steps(steps), (), steps, look),)
+    spots = _spots(steps)
     out: list[Variant] = []
-    bridges = _bridges(steps)
-    ways = [ways for _, ways in spots]
-    for picks in product(*ways):
+    for picks in product(*(ways for _, ways in spots)):
         choice = {id(step): pick for (step, _), pick in zip(spots, picks, strict=True)}
         differs = tuple(
             step
             for (step, _), pick in zip(spots, picks, strict=True)
             if pick and not (isinstance(step, Repeat) and step.cut)
         )
-        ops = _Maker(size, choice).steps(steps)
-        out.append(
-            Variant(
-                ops,
-                _simple(ops),
-                differs,
-                _has(ops, TurnOp),
-                bridges,
-                _has(ops, UnreadOp),
-                net=_net(ops),
-            )
-        )
+        out.append(_variant(_Maker(size, choice).steps(steps), differs, steps, look))
         if len(out) >= MOST_VARIANTS:
             break
     if len(out) > 1:
         out.sort(key=lambda v: len(v.differs))
         out = _without_doubles(out)
     return tuple(out)
+
+
+def _variant(
+    ops: tuple[Op, ...], differs: tuple[Step, ...], steps: Sequence[Step], look: Survey
+) -> Variant:
+    if look.kinds <= _PLAIN_KINDS and not look.gap:
+        return Variant(ops, _simple(ops), differs)
+    return Variant(
+        ops,
+        _simple(ops),
+        differs,
+        Turn in look.kinds,
+        _bridges(steps, look),
+        Unread in look.kinds,
+    )
 
 
 def _without_doubles(out: list[Variant]) -> list[Variant]:

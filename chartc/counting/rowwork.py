@@ -24,6 +24,7 @@ from chartc.counting.records import (
     Record,
     RowBook,
 )
+from chartc.counting.rows import net_of
 from chartc.counting.simple import (
     fits,
     nearest_fit,
@@ -347,8 +348,9 @@ class RowWork:
             self.needle.forget()
             self._blind(row, way)
             self.records[-1].before = whole(before) if stop is not None else None
-            if stop is not None and way.net is not None and self.records[-1].after is None:
-                self.needle.set_total(before + way.net)
+            net = net_of(way.ops) if stop is not None and not way.unread else None
+            if net is not None and self.records[-1].after is None:
+                self.needle.set_total(before + net)
                 self.needle.lost = True
                 self.records[-1].after = whole(self.needle.total())
                 self.doubt = True
