@@ -13,13 +13,16 @@ from chartc.fabric import DoesNotFit, Fabric, Plan, knit
 from chartc.knitting import TooManyStitches, plans
 from chartc.pattern import (
     Again,
+    Change,
     Ease,
     Instruction,
     Pattern,
     Plain,
     Row,
     Section,
+    Unread,
     UntilKind,
+    walk,
 )
 from chartc.proof import Proof
 from chartc.source import Span
@@ -78,15 +81,18 @@ class Telling:
     """A passage between rows, as the text has it, and the counts when it has been done.
 
     after   for each size the last count it leads to; empty when nothing is worked
-    rows    how many rows it comes to in each size; empty when it is no row work
-    open    it goes on "until it measures" and the like
+    rows    how many rows of its own it comes to in each size ("knit 4 rnds"); empty for none
+    again   the rows it has worked again; `open` it goes on until a length, and `known` tells
+            whether the gauge gives the number of rows for it
     """
 
     text: str
     span: Span
     after: dict[int, Number] = field(default_factory=dict)
     rows: dict[int, int] = field(default_factory=dict)
+    again: frozenset[tuple[Span, int | None]] = frozenset()
     open: bool = False
+    known: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -257,18 +263,28 @@ def _told(
         after = {
             size: numbers[-1] for size, numbers in _numbers(index, entries, "after").items()
         }
-        open_ = any(_open(section.flow[j]) for j in inside)
+        items = [section.flow[j] for j in inside]
+        lengths = [it for it in items if _open(it)]
+        again = frozenset(_rows_in([it for it in items if isinstance(it, Again)]))
         worked = [
-            pair for j in inside if j in done and isinstance(section.flow[j], Again | Plain | Ease)
+            pair for j in inside if j in done and isinstance(section.flow[j], Plain | Ease)
             for pair in done[j].entries
         ]  # fmt: skip
-        yield Telling(words, Span(start, stop), after, _times(worked), open_)
+        yield Telling(words, Span(start, stop), after, _times(worked), again, bool(lengths),
+                      all(_known(proof, it) for it in lengths))  # fmt: skip
 
 
 def _open(it: Instruction) -> bool:
     if isinstance(it, Again | Plain):
         return it.until is not None and it.until.kind is UntilKind.LENGTH
     return False
+
+
+def _known(proof: Proof, it: Instruction) -> bool:
+    from chartc.proof import row_gauge
+
+    until = it.until if isinstance(it, Again | Plain) else None
+    return until is not None and bool(until.tenths_mm) and row_gauge(proof.pattern) is not None
 
 
 def _row_line(
@@ -361,7 +377,8 @@ def window(pattern: Pattern, index: int, size: int, repeats: int = 1) -> Window 
     """The rows of a section on the smallest number that shows so many repeats, with its edges;
     None where its rows do not make a piece of their own."""
     mini = rows_only(pattern, index)
-    if not mini.sections[0].flow:
+    rows = [it for it in mini.sections[0].flow if isinstance(it, Row)]
+    if not rows or any(isinstance(s, Change | Unread) for row in rows for s in walk(row.steps)):
         return None
     works = count(mini).sections[0].works
     if works is None:
@@ -403,6 +420,8 @@ def _shown(planned: Sequence[Plan]) -> int:
 def worth_a_chart(found: Window) -> bool:
     """Whether a chart of it tells more than a line of words would."""
     keys = {done.stitch.key for plan in found.plans for done in plan.stitches}
+    if keys <= {"k", "p"} and len(found.plans) < 3:
+        return False  # a rib is told in a line
     alike = {tuple(done.stitch.key for done in plan.stitches) for plan in found.plans}
     widest = max((max(len(p.stitches), found.cast_on) for p in found.plans), default=0)
     return (

@@ -79,7 +79,7 @@ def _style(document: Document) -> str:
 }}
 * {{ box-sizing: border-box }}
 html {{ background: {colour['paper']}; color: {colour['ink']};
- font: {text}pt/1.38 {SERIF}; -webkit-print-color-adjust: exact; print-color-adjust: exact }}
+ font: {text}pt/1.33 {SERIF}; -webkit-print-color-adjust: exact; print-color-adjust: exact }}
 body {{ margin: 0 auto; max-width: {_mm(options.text_mm[0])}; font-variant-numeric: lining-nums;
  overflow-wrap: break-word }}
 @media screen {{ body {{ padding: 10mm 4mm; max-width: {_mm(options.text_mm[0] + 8)} }} }}
@@ -93,7 +93,7 @@ h2 {{ font-size: 1.4em; line-height: 1.15; margin: 7mm 0 2mm; color: {colour['de
 h3 {{ font-size: 1.12em; line-height: 1.2; margin: 4.5mm 0 1.2mm }}
 h2, h3 {{ break-after: avoid; break-inside: avoid }}
 h2 + h3 {{ margin-top: 2.5mm }}
-p {{ margin: 0 0 1.8mm; orphans: 2; widows: 2 }}
+p {{ margin: 0 0 1.5mm; orphans: 2; widows: 2 }}
 p.lead {{ font-size: 1.1em; margin-bottom: 3mm }}
 p.small {{ font-size: .9em; color: {colour['soft']} }}
 p.lines {{ break-after: avoid }}
@@ -106,11 +106,10 @@ li {{ margin: 0 0 1mm; break-inside: avoid }}
 li p {{ margin: .4mm 0 0 }}
 dl {{ margin: 0 0 2mm; display: block }}
 dl.two {{ columns: 2; column-gap: 8mm }}
-dl div {{ break-inside: avoid; margin: 0 0 1mm; padding-left: 6.2em; text-indent: -6.2em }}
-dt, dd {{ display: inline; margin: 0 }}
-dt {{ font-weight: bold; display: inline-block; min-width: 5.6em; margin-right: .6em;
- text-indent: 0 }}
-dd {{ text-indent: 0 }}
+dl div {{ break-inside: avoid; margin: 0 0 .8mm; display: grid;
+ grid-template-columns: var(--names, 6em) 1fr }}
+dt {{ font-weight: bold }}
+dt, dd {{ margin: 0; min-width: 0 }}
 table {{ border-collapse: collapse; width: 100%; table-layout: fixed; margin: 0 0 3mm }}
 caption {{ text-align: left; padding: 0 0 1mm; break-after: avoid; color: {colour['soft']} }}
 thead {{ display: table-header-group }}
@@ -122,7 +121,7 @@ thead th {{ border-bottom: {thin} solid {colour['ink']}; font-size: .88em; color
  font-weight: normal; vertical-align: bottom }}
 tbody th {{ font-weight: bold }}
 td p, th p {{ margin: 0 }}
-td p + p, td svg + p, td p + svg {{ margin-top: 1mm }}
+td p + p, td svg + p, td p + svg {{ margin-top: .6mm }}
 .r {{ text-align: right }}
 .n, .r {{ font-variant-numeric: lining-nums tabular-nums }}
 .marked {{ background: {colour['own']} }}
@@ -208,8 +207,10 @@ class _Setter:
         elif isinstance(block, Items):
             yield from self.items(block)
         elif isinstance(block, Pairs):
-            two = ' class="two"' if block.columns > 1 else ""
-            yield f"<dl{two}>"
+            two = ' class="two"' if block.columns > 1 and len(block.pairs) > 3 else ""
+            longest = max((len(name) for name, _ in block.pairs), default=1)
+            room = min(13.0, max(3.2, longest * 0.53 + 1.0))
+            yield f'<dl{two} style="--names:{room:.2f}em">'
             for name, meaning in block.pairs:
                 yield f"<div><dt>{escape(name)}</dt> <dd>{_line(meaning)}</dd></div>"
             yield "</dl>"

@@ -6,7 +6,7 @@ The only module that uses typst; it comes with the extra "print".
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -223,7 +223,10 @@ class _Setter:
         if isinstance(block, Box):
             return self.box(block)
         if isinstance(block, Group):
-            return f"block(breakable: false, width: 100%, {self.join(block.blocks)})"
+            first = block.blocks[0] if block.blocks else None
+            above = {2: "6mm", 3: "4mm"}.get(first.level, "") if isinstance(first, Heading) else ""
+            above = f"above: {above}, " if above else ""
+            return f"block(breakable: false, {above}width: 100%, {self.join(block.blocks)})"
         if isinstance(block, Blank):
             return "{" + "\n".join(f"blank({quoted(label)})" for label in block.labels) + "}"
         if isinstance(block, Tally):
@@ -262,13 +265,26 @@ class _Setter:
         return f"{kind}(tight: false, spacing: 0.55em{marker}, {', '.join(made)})"
 
     def pairs(self, block: Pairs) -> str:
-        rows = ", ".join(
-            f"terms.item({quoted(name)}, {self.content(meaning)})" for name, meaning in block.pairs
-        )
-        set_ = f"terms(tight: false, spacing: 0.5em, hanging-indent: 1.6em, separator: h(0.7em), {rows})"
-        if block.columns > 1:
-            return f"columns({block.columns}, gutter: 7mm, {set_})" if False else set_
-        return set_
+        longest = max((len(name) for name, _ in block.pairs), default=1)
+        room = min(13.0, max(3.2, longest * 0.53 + 1.0))
+
+        def terms(pairs: Sequence[tuple[str, Line]]) -> str:
+            items = ", ".join(
+                f"terms.item(box(width: {room:.2f}em, {quoted(name)}), {self.content(meaning)})"
+                for name, meaning in pairs
+            )
+            return (
+                f"terms(tight: false, spacing: 0.5em, hanging-indent: {room:.2f}em, "
+                f"separator: [], {items})"
+            )
+
+        if block.columns > 1 and len(block.pairs) > 3:
+            half = (len(block.pairs) + 1) // 2
+            return (
+                f"grid(columns: (1fr, 1fr), column-gutter: 7mm, {terms(block.pairs[:half])}, "
+                f"{terms(block.pairs[half:])})"
+            )
+        return terms(block.pairs)
 
     def table(self, block: Table) -> str:
         columns = ", ".join(f"{width:g}fr" if width else "auto" for width in block.widths)
@@ -279,8 +295,7 @@ class _Setter:
                 extra = ", align: right" if one.right else ""
                 if i == block.marked:
                     extra += f", fill: rgb(\"{self.colour['own']}\")"
-                made = f"table.cell(breakable: false{extra}, {self.cell(one)})"
-                cells.append(f"pdf.header-cell(scope: \"row\", {made})" if False else made)
+                cells.append(f"table.cell(breakable: false{extra}, {self.cell(one)})")
             rows.append(", ".join(cells))
         head = ", ".join(
             f"table.cell(align: {'right' if i in block.rights else 'left'} + bottom, "
@@ -298,7 +313,7 @@ class _Setter:
             "inset: (x, y) => (left: 0mm, right: 2mm, y: 1.3mm), "
             f"table.header(repeat: true, {head}), {sep.join(rows)})"
         )
-        return "{" + caption + "\n" + table + "\nv(1.5mm, weak: true)}"
+        return "{" + caption + f"\nblock(below: 4.5mm, breakable: true, {table})}}"
 
     def box(self, block: Box) -> str:
         colour = self.colour
