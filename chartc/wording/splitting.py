@@ -159,12 +159,12 @@ def split(
         for candidate in (_same_columns(lines, least_times), _stepping(lines, least_times))
         if candidate is not None
     ]
+    if len(found) == 2 and found[0][0] > found[1][0] * 1.4 + 2:
+        found = found[1:]
     wanted = _preferred(lines, prefer, least_times)
     if wanted is not None and (not found or wanted[0] <= found[0][0] * (1 + allow) + 1e-9):
         return wanted[1]
     plain_cost = float(sum(run_count(line.keys) for line in lines))
-    if len(found) == 2 and found[0][0] > found[1][0] * 1.4 + 2:
-        found = found[1:]
     if not found or found[0][0] >= plain_cost:
         return whole
     return found[0][1]

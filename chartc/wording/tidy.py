@@ -283,7 +283,13 @@ def _around(source: Source, row: Row) -> tuple[str, str] | None:
         if not _BETWEEN.fullmatch(source.at(Span(step.span.end, after.span.start))):
             return None
     lead = source.at(Span(row.body.start, steps[0].span.start)).strip().strip(",;:").strip()
-    trail = source.at(Span(steps[-1].span.end, row.body.end))
+    end = steps[-1].span.end
+    if any(isinstance(step, Repeat) and step.last is not None for step in steps):
+        # "ending last repeat k2" belongs to the repeat; what follows it may be a count
+        end = min((stated.span.start for stated in row.stated), default=row.body.end)
+        while end > steps[-1].span.end and source.text[end - 1] in "([-–—  ":
+            end -= 1
+    trail = source.at(Span(end, row.body.end))
     return " ".join(lead.split()), _trailing(trail)
 
 
