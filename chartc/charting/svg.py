@@ -16,8 +16,8 @@ import svgwrite
 from chartc.charting.frames import Edge
 from chartc.charting.grid import Cell, Grid, GridRow
 from chartc.charting.gridjson import NoGrid, from_json, to_json
-from chartc.charting.legend import Legend, make_legend
-from chartc.charting.lettering import FONT_STACK, xml_safe
+from chartc.charting.legend import Entry, Legend, abbreviation, make_legend
+from chartc.charting.lettering import FONT_STACK, wrapped, xml_safe
 from chartc.charting.options import ChartOptions
 from chartc.charting.overlay import (
     Flag,
@@ -34,6 +34,7 @@ from chartc.charting.sheet import (
     HEAVY,
     KEY,
     LINE,
+    MARGIN,
     NOTE,
     NUMBER,
     OUTLINE,
@@ -50,7 +51,8 @@ from chartc.charting.sheet import (
     shrink,
 )
 from chartc.charting.strokes import Lettering, Path, Point, Ring, Stroke
-from chartc.charting.symbols import PEN, Symbol, symbol
+from chartc.charting.symbols import PEN, Symbol, columns_of, lettered, symbol
+from chartc.stitch import Stitch
 
 _SVG = "{http://www.w3.org/2000/svg}"
 
@@ -181,7 +183,9 @@ class _Pen:
             if drawn.marks:
                 self.symbol(ident, drawn)
         if sheet.legend.no_stitch or any(
-            cell.kind == "none" for row in sheet.grid.rows for cell in row.cells
+            cell.kind == "none" and self._drawn(cell, row)
+            for row in sheet.grid.rows
+            for cell in row.cells
         ):
             self.hatch(f"{self.prefix}-no-stitch")
         if sheet.legend.resting:
@@ -563,6 +567,7 @@ class _Pen:
         sheet = self.sheet
         size = NUMBER * sheet.scale
         group = self.group("numbers", font_family=FONT_STACK, fill=self.theme.ink)
+        group["aria-hidden"] = "true"  # the rows' own titles say their numbers
         pad = 1.6 * sheet.scale
         for place, row in enumerate(sheet.grid.rows):
             y = sheet.y(place + 0.5) + size * 0.36
@@ -792,7 +797,8 @@ _INLINE = {"text", "tspan", "title", "desc", "metadata"}
 
 def _written(root: Any, prefix: str, title: str, desc: str, grid: str) -> str:
     """The tree as text, one element to a line, with title, description and grid in front."""
-    for place, (name, text) in enumerate((("title", title), ("desc", desc), ("metadata", grid))):
+    parts = [("title", title), ("desc", desc), *([("metadata", grid)] if grid else [])]
+    for place, (name, text) in enumerate(parts):
         element = ElementTree.Element(name)
         element.set("id", f"{prefix}-{'grid-data' if name == 'metadata' else name}")
         element.text = text
@@ -861,6 +867,70 @@ def _prefix(options: ChartOptions) -> str:
     """The options' prefix made fit to begin an XML name."""
     prefix = re.sub(r"[^A-Za-z0-9_-]+", "-", options.prefix)
     return prefix if prefix and prefix[0].isalpha() else f"chart{prefix}"
+
+
+class _TablePen(_Pen):
+    """Draws a table of symbols with their abbreviations."""
+
+    def table(self, groups: Sequence[tuple[str, Sequence[Stitch]]]) -> str:
+        sheet = self.sheet
+        sheet.margin, sheet.width = MARGIN, 190.0
+        sheet.title_lines, sheet.note_lines = [sheet.title], []
+        self.symbols()
+        body = self.drawing.g(id=f"{self.prefix}-table", font_family=FONT_STACK)
+        body["fill"] = self.theme.ink
+        columns, wide = 8, (190.0 - 2 * MARGIN) / 8
+        y = MARGIN + TITLE * 1.25 + 5
+        for heading, stitches in groups:
+            self.words(body, heading, MARGIN, y + KEY, KEY, font_weight="bold")
+            y += KEY * 1.7
+            at = 0
+            for stitch in stitches:
+                cells = max(1, columns_of(stitch))
+                span = min(columns, int((cells * sheet.cell_width + 2) // wide) + 1)
+                if at + span > columns:
+                    at, y = 0, y + 14.0
+                x = MARGIN + at * wide
+                ident = self.ids[(stitch.key, False)]
+                if ident:
+                    body.add(self.drawing.use(f"#{ident}", insert=(number(x), number(y))))
+                body.add(
+                    self.drawing.rect(
+                        (number(x), number(y)),
+                        (number(cells * sheet.cell_width), number(sheet.cell_height)),
+                        fill="none", stroke=self.theme.grid, stroke_width=number(THIN),
+                    )
+                )  # fmt: skip
+                lines = wrapped(stitch.us or stitch.key, 2.3, span * wide - 2)[:2]
+                for place, line in enumerate(lines):
+                    self.words(body, line, x, y + sheet.cell_height + 3.1 + 2.8 * place, 2.3)
+                at += span
+            y += 15.0
+        sheet.height = y + MARGIN
+        self.drawing["width"], self.drawing["height"] = "190mm", f"{number(sheet.height)}mm"
+        self.drawing["viewBox"] = f"0 0 190 {number(sheet.height)}"
+        paper = self.group("paper")
+        paper.add(
+            self.drawing.rect((0, 0), (190, number(sheet.height)), fill=self.theme.paper)
+        )
+        self.heading()
+        self.drawing.add(body)
+        root = self.drawing.get_xml()
+        desc = "Every symbol with the abbreviation of its stitch, by family."
+        return _written(root, self.prefix, xml_safe(sheet.title), desc, "")
+
+
+def draw_table(title: str, groups: Sequence[tuple[str, Sequence[Stitch]]]) -> str:
+    """A table of the symbols of stitches, in groups with headings, as an SVG file's text."""
+    grid = Grid((), 0, False, background="")
+    shown = [(stitch, False) for _, stitches in groups for stitch in stitches]
+    letters = lettered(shown, abbreviation)
+    entries = tuple(
+        Entry(stitch, False, letters.get((stitch.key, False), ""), ()) for stitch, _ in shown
+    )
+    options = ChartOptions(prefix="table", background="")
+    sheet = Sheet(grid, Legend(entries), options, title, ())
+    return _TablePen(sheet, "table").table(groups)
 
 
 def read_back(svg_text: str) -> Grid:

@@ -159,7 +159,7 @@ def symbol(
     box = _Box(columns, cell_width, cell_height)
     drawn = seen_from_behind(stitch) if wrong_side else stitch
     # With letters below it the sign keeps to the upper part of the cell.
-    part = _Box(columns, cell_width, cell_height * (0.7 if letters else 1.0))
+    part = _Box(columns, cell_width, cell_height * (0.6 if letters else 1.0))
     marks: list[Mark] = [] if stitch.key == background and not wrong_side else _marks(drawn, part)
     if left_handed:
         marks = list(mirrored(marks, columns * cell_width))
@@ -172,8 +172,8 @@ def symbol(
 
 def _lettering(box: _Box, letters: str) -> Lettering:
     room = box.columns * box.cell_width * 0.88
-    size = min(box.unit * 0.34, room / (0.6 * max(1, len(letters))))
-    return Lettering(box.point(box.columns / 2, 0.07), letters, size)
+    size = min(box.unit * 0.32, room / (0.6 * max(1, len(letters))))
+    return Lettering(box.point(box.columns / 2, 0.1), letters, size)
 
 
 def _wrong_side_tick(box: _Box) -> Stroke:
@@ -358,13 +358,13 @@ def _single(stitch: Stitch, box: _Box) -> list[Mark]:
     extra = stitch.extra
     marks: list[Mark] = []
     if "bobble" in extra or stitch.kind == "bobble":
+        bumped = head in ("p", "ptbl", "mp")
+        height, radius = (0.4, 0.24) if bumped else (0.54, 0.27)
         marks = [
-            Stroke(box.line((0.5, _FOOT), (0.5, 0.5)), "fine"),
-            Ring(box.point(0.5, 0.54), 0.27 * box.unit, "front", filled=True),
+            Stroke(box.line((0.5, 0.02), (0.5, height)), "fine"),
+            Ring(box.point(0.5, height), radius * box.unit, "front", filled=True),
         ]
-        if head in ("p", "ptbl"):
-            marks.append(_bump(box, 0.5, 0.93, 0.2))
-        return marks
+        return [*marks, _bump(box, 0.5, 0.86, 0.2)] if bumped else marks
     foot = 0.2
     purl = head in ("p", "ptbl", "mp")
     high = 0.7 if purl else 0.92
@@ -489,7 +489,7 @@ def _joined(stitch: Stitch, box: _Box) -> list[Mark]:
         return marks
     knot = (middle, 0.4 if stitch.uses > 1 else 0.26)
     if stitch.kind == "brioche":
-        marks.append(Stroke(_arch(box, middle, 0.3, 0.1, 0.5), "fine"))
+        marks.append(Stroke(_arch(box, middle, 0.4, 0.06, 0.6), "fine"))
     if "below" in stitch.extra:
         marks.append(
             Stroke(box.line((middle - 0.3, 0.02), (middle, 0.2), (middle + 0.3, 0.02)), "front")
@@ -502,7 +502,7 @@ def _joined(stitch: Stitch, box: _Box) -> list[Mark]:
         marks.append(Stroke(path, "fine"))
         marks += end
     if stitch.uses > 1 or bobble:
-        radius = 0.19 if bobble else 0.1
+        radius = 0.24 if bobble else 0.1
         marks.append(Ring(box.point(*knot), radius * box.unit, "front", filled=True))
     return marks
 
