@@ -125,8 +125,7 @@ class Chart:
                 # A wide stitch on a border makes its page wider.
                 columns, rows = columns - 1, rows - (columns < 4)
         pages = [
-            Page(paper, n + 1, len(division.parts), division, n)
-            for n in range(len(division.parts))
+            Page(paper, n + 1, len(division.parts), division, n) for n in range(len(division.parts))
         ]
         if wants_key:
             with_key = replace(pages[-1], boxes=(0, boxes))

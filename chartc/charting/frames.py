@@ -92,10 +92,7 @@ def _holds(rows: Sequence[FrameRow], r: int) -> bool:
     ]
     found = [runs for runs in near if runs]
     return bool(found) and all(
-        any(
-            rows[r].right_end <= run.right and run.left <= rows[r].left_end
-            for run in runs
-        )
+        any(rows[r].right_end <= run.right and run.left <= rows[r].left_end for run in runs)
         for runs in found
     )
 

@@ -148,9 +148,7 @@ def lay_out(
 
         twin = load_vocabulary().twin
     chosen = [
-        row.index
-        for row in fabric.rows
-        if not options.sections or row.section in options.sections
+        row.index for row in fabric.rows if not options.sections or row.section in options.sections
     ]
     units = row_units(fabric)
     placing = place(fabric, units, chosen)
@@ -357,8 +355,7 @@ def without_plain_rows(grid: Grid) -> Grid:
     def plain(row: GridRow) -> Stitch | None:
         stitches = {cell.worked for cell in row.cells if cell.kind == "stitch"}
         blank = all(
-            cell.kind == "none"
-            or (cell.stitch is not None and cell.stitch.key == grid.background)
+            cell.kind == "none" or (cell.stitch is not None and cell.stitch.key == grid.background)
             for cell in row.cells
         )
         return next(iter(stitches)) if blank and len(stitches) == 1 else None

@@ -92,9 +92,7 @@ def make_legend(
                     stitch_worked.how,
                 )
             )
-        entries.append(
-            Entry(stitch, behind, letters.get((stitch.key, behind), ""), tuple(told))
-        )
+        entries.append(Entry(stitch, behind, letters.get((stitch.key, behind), ""), tuple(told)))
     cells = [cell for row in grid.rows for cell in row.cells]
     return Legend(
         tuple(entries),

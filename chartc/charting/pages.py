@@ -67,9 +67,7 @@ def divided(grid: Grid, most_columns: int, most_rows: int) -> Division:
     return Division(tuple(columns), tuple(rows), tuple(parts))
 
 
-def _borders(
-    size: int, most: int, overlap: int, penalties: Sequence[int]
-) -> list[int]:
+def _borders(size: int, most: int, overlap: int, penalties: Sequence[int]) -> list[int]:
     """Borders so that there are as few parts as can be, cut where it hurts least."""
     if size <= most:
         return [0, size]
@@ -172,6 +170,4 @@ def _cut_row(row: GridRow, low: int, high: int) -> GridRow:
 
 
 def _moved(cell: Cell, by: int) -> Cell:
-    return replace(
-        cell, column=cell.column - by, over=tuple(column - by for column in cell.over)
-    )
+    return replace(cell, column=cell.column - by, over=tuple(column - by for column in cell.over))

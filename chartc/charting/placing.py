@@ -93,10 +93,7 @@ def pose(fabric: Fabric, rows: Sequence[RowUnits], chosen: Sequence[int]) -> Tas
     holes: list[Pull] = []
     shaped = _shaped(fabric, rows, chosen)
     repeats = any(
-        mark.open
-        for r in chosen
-        for worked in fabric.rows[r].stitches
-        for mark in worked.passes
+        mark.open for r in chosen for worked in fabric.rows[r].stitches for mark in worked.passes
     )
     refs: list[tuple[tuple[int, int], ...]] = []
     windows: list[tuple[int, int]] = []
@@ -258,8 +255,7 @@ def _symmetrical(fabric: Fabric, chosen: Sequence[int]) -> bool:
         row = fabric.rows[r]
         stitches = [worked.stitch for worked in row.stitches]
         if row.shift or any(
-            one.mirror != other.key
-            for one, other in zip(stitches, reversed(stitches), strict=True)
+            one.mirror != other.key for one, other in zip(stitches, reversed(stitches), strict=True)
         ):
             return False
     return True
@@ -344,9 +340,7 @@ def _level(
             before, count = pools.pop()
             values, size = before + values, size + count
         pools.append((sorted(values), size))
-    return [
-        min(max(_middle(values), 0), room) for values, size in pools for _ in range(size)
-    ]
+    return [min(max(_middle(values), 0), room) for values, size in pools for _ in range(size)]
 
 
 def _middle(values: Sequence[int]) -> int:

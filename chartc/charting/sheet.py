@@ -22,7 +22,6 @@ BESIDE_ROOM = 190.0  # a legend stands beside the chart when both fit this width
 ENTRY_ROOM = 78.0  # width of a column of the legend
 
 
-
 @dataclass(slots=True)
 class Line:
     """One line of text: pieces of plain and bold letters."""
@@ -184,9 +183,7 @@ def measure(
     sheet.title_lines = wrapped(title, TITLE * scale, wide, bold=True)
     texts = [*([reading_line(grid)] if grid.rows else []), *map(left_out_line, grid.left_out)]
     texts += list(notes)
-    sheet.note_lines = [
-        line for text in texts for line in balanced(text, NOTE * scale, wide)
-    ]
+    sheet.note_lines = [line for text in texts for line in balanced(text, NOTE * scale, wide)]
     y = margin
     y += len(sheet.title_lines) * TITLE * scale * 1.25
     if sheet.title_lines:
@@ -468,9 +465,7 @@ def lean_words(left: int, right: int, mirror: bool) -> str:
     """ "2L 1R": columns leant to the left and to the right, as drawn."""
     if mirror:
         left, right = right, left
-    return " ".join(
-        f"{count}{side}" for count, side in ((left, "L"), (right, "R")) if count
-    )
+    return " ".join(f"{count}{side}" for count, side in ((left, "L"), (right, "R")) if count)
 
 
 def shrink(sheet: Sheet, box: KeyBox) -> float:
@@ -496,9 +491,7 @@ def _told(lead: str, name: str, title: str, size: float, room: float) -> list[Li
         return [first]
     words = title.split()
     fit = 0
-    while fit < len(words) and (
-        used + text_width("  " + " ".join(words[: fit + 1]), size) <= room
-    ):
+    while fit < len(words) and (used + text_width("  " + " ".join(words[: fit + 1]), size) <= room):
         fit += 1
     if fit:
         first.pieces.append(("  " + " ".join(words[:fit]), False))

@@ -70,10 +70,7 @@ def _split(piece: Piece, t: float) -> tuple[Piece, Piece]:
     while len(levels[-1]) > 1:
         row = levels[-1]
         levels.append(
-            [
-                (a[0] + (b[0] - a[0]) * t, a[1] + (b[1] - a[1]) * t)
-                for a, b in pairwise(row)
-            ]
+            [(a[0] + (b[0] - a[0]) * t, a[1] + (b[1] - a[1]) * t) for a, b in pairwise(row)]
         )
     return tuple(row[0] for row in levels), tuple(row[-1] for row in reversed(levels))
 
@@ -157,9 +154,7 @@ def cut(path: Path, overs: Iterable[Path], gap: float, least: float = 0.2) -> li
 
 def _length(path: Path) -> float:
     points = flat(path)
-    return sum(
-        hypot(b[0] - a[0], b[1] - a[1]) for a, b in pairwise(points)
-    )
+    return sum(hypot(b[0] - a[0], b[1] - a[1]) for a, b in pairwise(points))
 
 
 def mirrored(marks: Iterable[Mark], width: float) -> tuple[Mark, ...]:

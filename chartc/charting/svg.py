@@ -104,9 +104,7 @@ class _Pen:
         if data:
             parent.add(self.drawing.path(d=data, **extra))
 
-    def words(
-        self, parent: Any, text: str, x: float, y: float, size: float, **extra: Any
-    ) -> None:
+    def words(self, parent: Any, text: str, x: float, y: float, size: float, **extra: Any) -> None:
         parent.add(
             self.drawing.text(
                 xml_safe(text), x=[number(x)], y=[number(y)], font_size=number(size), **extra
@@ -137,9 +135,7 @@ class _Pen:
         self.symbols()
         paper = self.group("paper")
         paper.add(
-            drawing.rect(
-                (0, 0), (number(sheet.width), number(sheet.height)), fill=self.theme.paper
-            )
+            drawing.rect((0, 0), (number(sheet.width), number(sheet.height)), fill=self.theme.paper)
         )
         self.heading()
         self.tint()
@@ -236,8 +232,7 @@ class _Pen:
             ax, ay = (0.0, t) if t <= 1 else (t - 1, 1.0)
             bx, by = (t, 0.0) if t <= 1 else (1.0, t - 1)
             parts.append(
-                f"M{number(ax * wide)} {number(ay * high)}"
-                f"L{number(bx * wide)} {number(by * high)}"
+                f"M{number(ax * wide)} {number(ay * high)}L{number(bx * wide)} {number(by * high)}"
             )
         holder = self.drawing.symbol(id=ident)
         holder["overflow"] = "visible"
@@ -424,9 +419,7 @@ class _Pen:
             x = sheet.x(column) - sheet.cell_width / 2
         else:
             x = sheet.cell_x(cell.column, width)
-        parent.add(
-            self.drawing.use(f"#{ident}", insert=(number(x), number(sheet.y(row + 1))))
-        )
+        parent.add(self.drawing.use(f"#{ident}", insert=(number(x), number(sheet.y(row + 1)))))
 
     def lines(self) -> None:
         """The lines between cells, the outline, and the heavier lines for counting."""
@@ -468,9 +461,7 @@ class _Pen:
         for level in range(height + 1):
             below = filled[level - 1] if level else empty
             above = filled[level] if level < height else empty
-            kinds = [
-                2 if a != b else (1 if a else 0) for a, b in zip(below, above, strict=True)
-            ]
+            kinds = [2 if a != b else (1 if a else 0) for a, b in zip(below, above, strict=True)]
             y = sheet.y(level)
             for kind, start, end in _runs(kinds):
                 target = outline if kind == 2 else thin
@@ -505,9 +496,7 @@ class _Pen:
         """The outline of a frame; open where the frame goes on beyond the sheet."""
         sheet = self.sheet
         width, height = sheet.grid.width, len(sheet.grid.rows)
-        if any(
-            edge.right < 0 or edge.left > width or not 0 <= edge.row < height for edge in edges
-        ):
+        if any(edge.right < 0 or edge.left > width or not 0 <= edge.row < height for edge in edges):
             return self._open_frame_path(edges)
         points: list[Point] = []
         for edge in edges:
@@ -721,9 +710,7 @@ class _Pen:
                     text_y += (sheet.cell_height - len(box.lines) * size * LINE) / 2
                 for line in box.lines:
                     text_y += size * LINE
-                    self.line_of_text(
-                        group, line, x + sheet.sign_room, text_y - size * 0.38, size
-                    )
+                    self.line_of_text(group, line, x + sheet.sign_room, text_y - size * 0.38, size)
                 y += box.height
 
     def sign(self, group: Any, box: KeyBox, x: float, y: float) -> None:
@@ -910,9 +897,7 @@ class _TablePen(_Pen):
         self.drawing["width"], self.drawing["height"] = "190mm", f"{number(sheet.height)}mm"
         self.drawing["viewBox"] = f"0 0 190 {number(sheet.height)}"
         paper = self.group("paper")
-        paper.add(
-            self.drawing.rect((0, 0), (190, number(sheet.height)), fill=self.theme.paper)
-        )
+        paper.add(self.drawing.rect((0, 0), (190, number(sheet.height)), fill=self.theme.paper))
         self.heading()
         self.drawing.add(body)
         root = self.drawing.get_xml()

@@ -89,9 +89,7 @@ def _bump(box: _Box, x: float, y: float, half: float = 0.27) -> Stroke:
     )  # fmt: skip
 
 
-def _ribbon(
-    box: _Box, leg: Point, cross: Point, tip: Point, half: float, tail: Point
-) -> Path:
+def _ribbon(box: _Box, leg: Point, cross: Point, tip: Point, half: float, tail: Point) -> Path:
     """A stroke that comes from `leg`, crosses itself at `cross`, runs round a loop that
     reaches `tip` and ends at `tail`; `half` is half the width of the loop."""
     ax, ay = tip[0] - cross[0], tip[1] - cross[1]

@@ -15,9 +15,7 @@ FAILURES = Path(__file__).resolve().parent.parent / ".failures"
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
-    parser.addoption(
-        "--update-golden", action="store_true", help="write the golden charts anew"
-    )
+    parser.addoption("--update-golden", action="store_true", help="write the golden charts anew")
 
 
 def pytest_configure(config: pytest.Config) -> None:

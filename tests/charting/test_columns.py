@@ -158,9 +158,7 @@ def test_sums_of_differences_are_least(data: st.DataObject) -> None:
         a, b = data.draw(whole), data.draw(whole)
         weight = data.draw(st.integers(1, 5))
         problem.pulls.append(Pull(a, b, data.draw(st.integers(-3, 3)), weight))
-    allowed = [
-        x for x in product(range(high + 1), repeat=count) if problem.allowed(x)
-    ]
+    allowed = [x for x in product(range(high + 1), repeat=count) if problem.allowed(x)]
     x = best(problem, data.draw(st.sampled_from(allowed)))
     assert problem.allowed(x)
     assert problem.cost(x) == min(problem.cost(y) for y in allowed)

@@ -26,9 +26,7 @@ def test_in_the_round_the_whole_round_may_be_the_repeat() -> None:
 
 
 def test_the_frame_steps_with_the_start_of_the_round() -> None:
-    grid = lay_out(
-        rounds(12, ["[ k2tog yo k:4 ]", "k:12"] * 3, times=2, shifts=[0, 0, 1, 0, 1, 0])
-    )
+    grid = lay_out(rounds(12, ["[ k2tog yo k:4 ]", "k:12"] * 3, times=2, shifts=[0, 0, 1, 0, 1, 0]))
     assert edges(grid) == [[(0, 6), (0, 6), (1, 7), (1, 7), (2, 8), (2, 8)]]
     assert grid.frames[0].steps
 
@@ -59,9 +57,7 @@ def test_rows_with_shorter_repeats_fill_the_frame_with_several() -> None:
 
 
 def test_counts_that_change_keep_one_repeat_in_the_frame() -> None:
-    grid = lay_out(
-        rounds(18, ["[ k:2 yo k yo k:3 ]", "[ k:8 ]", "[ k ssk k:2 k2tog k ]"], times=3)
-    )
+    grid = lay_out(rounds(18, ["[ k:2 yo k yo k:3 ]", "[ k:8 ]", "[ k ssk k:2 k2tog k ]"], times=3))
     assert edges(grid) == [[(0, 8)] * 3]
 
 
@@ -74,9 +70,7 @@ def test_a_wrong_side_row_that_begins_elsewhere_does_not_make_it_step() -> None:
 
 
 def test_garter_edges_beside_a_plain_row_do_not_break_the_frame() -> None:
-    grid = lay_out(
-        flat(16, ["k:2 [ yo ssk k:2 k2tog yo ] k:2", "k:2 p:12 k:2"] * 2, times=2)
-    )
+    grid = lay_out(flat(16, ["k:2 [ yo ssk k:2 k2tog yo ] k:2", "k:2 p:12 k:2"] * 2, times=2))
     assert edges(grid) == [[(2, 8)] * 4]
 
 

@@ -41,17 +41,13 @@ def half_drop() -> Chart:
 
 def shells() -> Chart:
     """Counts that change in the round: missing stitches inside the repeat."""
-    fabric = rounds(
-        18, ["[ k:2 yo k yo k:3 ]", "[ k:8 ]", "[ k ssk k:2 k2tog k ]"], times=3
-    )
+    fabric = rounds(18, ["[ k:2 yo k yo k:3 ]", "[ k:8 ]", "[ k ssk k:2 k2tog k ]"], times=3)
     return make_chart(fabric, title="Cockle shells")
 
 
 def swirl_left_handed() -> Chart:
     """The start of the round moves; mirrored, in large print, UK terms, true proportion."""
-    fabric = rounds(
-        18, ["[ k2tog yo k:5 yo ssk ]", "[ k:9 ]"] * 2, times=2, shifts=[0, 0, 1, 0]
-    )
+    fabric = rounds(18, ["[ k2tog yo k:5 yo ssk ]", "[ k:9 ]"] * 2, times=2, shifts=[0, 0, 1, 0])
     return make_chart(
         fabric, title="Withy swirl",
         options=ChartOptions(left_handed=True, large_print=True, usage="uk", proportion=0.75),

@@ -102,9 +102,7 @@ def test_decreases_stand_over_the_loop_in_front() -> None:
 
 def test_each_cell_is_one_loop_wide_and_a_bound_off_stitch_has_a_cell() -> None:
     grid = lay_out(flat(8, ["k:8", "bo:3 p:5", "k c4f", "p:5"]))
-    counts = [
-        sum(cell.width for cell in row.cells if cell.kind == "stitch") for row in grid.rows
-    ]
+    counts = [sum(cell.width for cell in row.cells if cell.kind == "stitch") for row in grid.rows]
     assert counts == [8, 8, 5, 5]
     assert picture(grid) == ["...kkkkk", "...cccck", "bbbkkkkk", "kkkkkkkk"]
 
@@ -186,9 +184,7 @@ def test_symmetrical_patterns_get_symmetrical_charts(seed: int) -> None:
 
 
 def test_every_repeat_is_laid_out_alike() -> None:
-    grid = lay_out(
-        rounds(18, ["[ k:2 yo k yo k:3 ]", "[ k:8 ]", "[ k ssk k:2 k2tog k ]"], times=3)
-    )
+    grid = lay_out(rounds(18, ["[ k:2 yo k yo k:3 ]", "[ k:8 ]", "[ k ssk k:2 k2tog k ]"], times=3))
     for row in grid.rows:
         shapes = [
             (cell.column % 8, cell.kind, cell.stitch.key if cell.stitch else "")

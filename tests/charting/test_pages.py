@@ -104,9 +104,7 @@ def test_a_long_key_gets_pages_of_its_own() -> None:
     keys = row.split()
     used = {"k2tog": 2, "p2tog": 2, "ssk": 2, "ssp": 2, "k3tog": 3, "p3tog": 3, "s2kp": 3}
     count = sum(used.get(key, 0 if key in ("yo", "m1l", "m1r", "co") else 1) for key in keys)
-    chart = make_chart(
-        flat(count, [row]), title="Many", options=ChartOptions(large_print=True)
-    )
+    chart = make_chart(flat(count, [row]), title="Many", options=ChartOptions(large_print=True))
     pages = chart.pages("a4")
     assert len(pages) > 1
     names = "".join(pages)

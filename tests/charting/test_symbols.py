@@ -47,9 +47,7 @@ def all_stitches() -> list[Stitch]:
 def shown(cell: float, pixels: int) -> tuple[list[str], list[Picture], set[str]]:
     stitches = all_stitches()
     letters = lettered([(s, False) for s in stitches], abbreviation)
-    drawn = [
-        symbol(s, cell, cell, letters=letters.get((s.key, False), "")) for s in stitches
-    ]
+    drawn = [symbol(s, cell, cell, letters=letters.get((s.key, False), "")) for s in stitches]
     return (
         [s.key for s in stitches],
         pictures(drawn, cell, pixels),
@@ -203,9 +201,7 @@ def own_stitches(draw: st.DrawFn) -> Stitch:
 
 @settings(max_examples=200, deadline=None)
 @given(own_stitches(), st.floats(1.5, 20), st.floats(1.5, 20), st.booleans())
-def test_any_stitch_has_a_symbol(
-    stitch: Stitch, width: float, height: float, behind: bool
-) -> None:
+def test_any_stitch_has_a_symbol(stitch: Stitch, width: float, height: float, behind: bool) -> None:
     drawn = symbol(stitch, width, height, wrong_side=behind, letters="own")
     assert any(not isinstance(mark, Lettering) for mark in drawn.marks)
     assert drawn.width == max(1, columns_of(stitch)) * width
