@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from chartc.pattern import Fill, Num, Reach, Repeat, Step, Work
-from chartc.wording.naming import figure, sized_words, stitch_words, times_words
+from chartc.pattern import Fill, Num, Reach, Repeat, Step, Target, Work
+from chartc.wording.naming import sized_words, stitch_words, stitches_word, times_words
 from chartc.wording.style import HouseStyle
 
 Verbatim = Callable[[Step], str]
@@ -89,7 +89,7 @@ def _step(
         if step.stitch is None or step.stitch.key not in ("k", "p"):
             raise NotWorded
         word = step.stitch.key if style.words == "short" else step.stitch.title
-        return [f"{word} {_to(step.target.reach, step.target.n, style, in_round, False)}"]
+        return [f"{word} {_to(step.target, style, in_round, False)}"]
     if not isinstance(step, Repeat) or step.last is not None or step.other_times is not None:
         raise NotWorded
     if step.target is None:
@@ -97,29 +97,43 @@ def _step(
             raise NotWorded
         body = _joined(step.body, style, in_round, verbatim, False)
         return [_group(body, times_words(_number(step.times, style), style), style)]
-    to = _to(step.target.reach, step.target.n, style, in_round, may_star)
+    to = _to(step.target, style, in_round, may_star)
     body = _joined(step.body, style, in_round, verbatim, False)
     if may_star:
         return [_starred(body, to, style)]
     return [_group(body, to, style)]
 
 
-def _to(reach: Reach, n: Num, style: HouseStyle, in_round: bool, starred: bool) -> str:
-    """ "to end", "to last 3 sts"."""
+def _to(target: Target, style: HouseStyle, in_round: bool, starred: bool) -> str:
+    """ "to end", "to last 3 sts", "to 2 sts before marker"."""
+    reach, n = target.reach, target.n
     if reach is Reach.END:
         if starred and in_round:
             return "around"
         return f"to the end of the {'round' if in_round else 'row'}" if style.words != "short" \
             else "to end"  # fmt: skip
+    the = "" if style.words == "short" else "the "
+    if reach in (Reach.MARKER, Reach.BEFORE_MARKER):
+        marker = f"marker {target.name}".strip()
+        if reach is Reach.MARKER:
+            return f"to {the}{marker}"
+        return f"to {_count(n, style)} before {the}{marker}"
     if reach is not Reach.LAST:
         raise NotWorded
-    count = _number(n, style)
-    the = "" if style.words == "short" else "the "
     word = "st" if style.words == "short" else "stitch"
-    if count == 1:
+    if n.values == (1,):
         return f"to {the}last {word}"
-    plural = "sts" if style.words == "short" else "stitches"
-    return f"to {the}last {figure(count, style)} {plural}"
+    return f"to {the}last {_count(n, style)}"
+
+
+def _count(n: Num, style: HouseStyle) -> str:
+    """ "3 sts", "3 (4, 5) sts"."""
+    if not n.sized:
+        return stitches_word(n.values[0], style)
+    if style.words == "spoken":
+        raise NotWorded
+    first, *others = (str(value) for value in n.values)
+    return f"{first} ({', '.join(others)}) {'sts' if style.words == 'short' else 'stitches'}"
 
 
 def _starred(body: str, to: str, style: HouseStyle) -> str:
