@@ -20,6 +20,7 @@ from chartc.pattern import (
     ONE,
     Again,
     CastOn,
+    Change,
     Fill,
     Instruction,
     Multiple,
@@ -74,7 +75,7 @@ def reset(plain: str) -> str:
     title = _TITLE_END.search(text, 0, first if first > 0 else len(text))
     if title and title.start() <= 120:
         stop = title.end()
-        text = text[: title.start() + 1] + "\n" * (stop - title.start() - 1) + text[stop:]
+        text = text[: title.start() + 1] + "\n" + " " * (stop - title.start() - 2) + text[stop:]
     text = _RUN_IN.sub(lambda m: "." + "\n" * (len(m.group()) - 1), text)
     text = _BARE_RANGE.sub(_range_label, text)
     text = _LABEL.sub(_label, text)
@@ -163,12 +164,24 @@ _BOTH_PLAIN = re.compile(
     r"[.;]\s*the\s+first\s+and\s+last\s+stitch(?:es)?\s+in\s+this\s+row\s+are\s+to\s+be\s+knitted\s+plain\s*\.?\s*$", re.I
 )
 _REMARK = re.compile(
-    r"[.;]\s*(?:see\s+that|pass\s+the\s+last\s+stitch|the\s+stitch\s+knitted|each\s+time|when\s+the|finish\s+the|commence\s+the|knitted\s+in)\b.*$", re.I | re.S
+    r"[.;]\s*(?:see\s+that|pass\s+the\s+last\s+stitch|the\s+stitch\s+knitted|each\s+time|when\s+the|finish\s+the|commence\s+the|knitted\s+in|this\s+change|there\s+should|it\s+forms)\b.*$", re.I | re.S
 )
 _COMMENCE = re.compile(
     rf"\s*(?:(?:then|and),?\s+)?(?:commence|begin)\s+(?:the\s+pattern\s+)?again,?(?:\s+(?:as\s+)?(?:at|from|with)\s+(?:the\s+)?(?:(?P<row>{_ORDINAL})\s+(?:row|round|needle)|beginning(?:\s+of\s+(?:the\s+)?(?:row|round))?))?",
     re.I,
 )
+
+
+_SO_ON = re.compile(rf",?\s*(?:and|to)\s+so\s+on(?:\s+to\s+the\s+(?P<n>{_NUMBER})\s*last\s+stitches,?\s+which\s+you\s+knit\s+plain)?\s*\.?\s*$", re.I)
+_THEN_AS = re.compile(rf"[;,]?\s*then[;,\s]*continue\s+as\s+in\s+(?:the\s+)?(?P<row>{_ORDINAL})\s+(?:row|round)\s*\.?\s*$", re.I)
+_ON_AND_ON = re.compile(r"[;,]\s*continue\s+to\s+(?P<steps>[^;.]*?),?\s+to\s+the\s+end\s+of\s+the\s+(?:row|round)\s*\.?\s*$", re.I)
+_NOT_REPEATED = re.compile(r"[,;.\s]*\((?:these|the)\s[^()]*\bnot\s+to\s+be\s+\W?repeated\W?\s*\)[\s;,.]*", re.I)
+_BEFORE_PATTERN = re.compile(r",?\s*before\s+the\s+pattern\s+(?:is\s+commenced|commences|begins)\b.*$", re.I | re.S)
+_LIKE = re.compile(
+    rf"\s*(?:repeat\s+(?:as\s+)?|(?:the\s+)?same\s+as\s+|like\s+|as\s+)(?P<what>(?:the\s+)?(?:first\s+(?P<firstn>{_NUMBER})\s*rows?|last(?:\s+row)?|{_ORDINAL}(?:(?:\s|,|and\b|the\b)+{_ORDINAL})*(?:\s+(?:rows?|rounds?|needles?))?))(?P<rest>(?:\W.*)?)$",
+    re.I | re.S,
+)
+_FEWER = re.compile(rf"\bonly\s+(?P<n>{_NUMBER})\s+plain\s+stitches", re.I)
 
 
 def body(resolver: Resolver, head: Head, start: int, end: int, b: _Builder) -> Body | None:
@@ -186,6 +199,9 @@ def body(resolver: Resolver, head: Head, start: int, end: int, b: _Builder) -> B
     found = _REP_IN_ROW.search(plain, start, stop)
     if found:
         goes_on, stop = ordinal(found["row"]), found.start()
+    known = _reference(resolver, plain[start:stop], b)
+    if known is not None:
+        return Body(known, (), True)
     found = _REMARK.search(plain, start, stop)
     if found:
         stop = found.start()
@@ -199,6 +215,27 @@ def body(resolver: Resolver, head: Head, start: int, end: int, b: _Builder) -> B
         count = number(found["n"] or found["m"] or "1")
         tail = (Work(knit, Num((count,)), Span(found.start(), found.end())),)
         stop = found.start()
+    so_on = _SO_ON.search(plain, start, stop)
+    if so_on:
+        stop = so_on.start()
+        if so_on["n"]:
+            tail = (Work(knit, Num((number(so_on["n"]),)), Span(so_on.start(), so_on.end())),)
+    then_as = _THEN_AS.search(plain, start, stop)
+    on_and_on = _ON_AND_ON.search(plain, start, stop)
+    if then_as or on_and_on:
+        stop = (then_as or on_and_on).start()  # type: ignore[union-attr]
+    parted = _NOT_REPEATED.search(plain, start, stop)
+    if parted:
+        head_part = read_body(plain, start, parted.start(), resolver.context)
+        rest = read_body(plain, parted.end(), stop, resolver.context)
+        steps = (*head_part.steps, *across(rest.steps, b, whole=False))
+        return Body(_numbered(steps), (), head_part.readable and rest.readable)
+    shifted = _BEFORE_PATTERN.search(plain, start, stop)
+    if shifted:
+        head_part = read_body(plain, start, shifted.start(), resolver.context)
+        first_row = next((r for _, r in sorted({**b.rows, **b.group}.items()) if _open_repeat(r)), None)
+        if first_row is not None:
+            return Body(_numbered((*head_part.steps, *first_row.steps)), (), head_part.readable)
     as_in = _AS_IN.search(plain, start, stop)
     if as_in:
         row = resolver._find_row(ordinal(as_in["row"]), b)
@@ -209,8 +246,18 @@ def body(resolver: Resolver, head: Head, start: int, end: int, b: _Builder) -> B
             stop = as_in.start()
     read = read_body(plain, start, stop, resolver.context)
     steps = read.steps
-    if not tail or not as_in:
+    if then_as:
+        steps = _goes_on_as(steps, resolver._find_row(ordinal(then_as["row"]), b))
+    elif on_and_on:
+        again = read_body(plain, on_and_on.start("steps"), on_and_on.end("steps"), resolver.context)
+        steps = (*steps, Repeat(again.steps, None, END, Span(on_and_on.start(), on_and_on.end())))
+    elif so_on:
+        steps = _so_on(steps)
+    elif not tail or not as_in:
         steps = across(steps, b, bool(both))
+    if any(isinstance(s, Change) for s in steps):
+        # "knit to the end of the row, increasing at the beginning"
+        steps = tuple(s for s in steps if not isinstance(s, Fill))
     if both:
         edge = Work(knit, ONE, Span(both.start(), both.end()))
         steps = _edged(steps, (edge,), (edge,))
@@ -221,6 +268,84 @@ def body(resolver: Resolver, head: Head, start: int, end: int, b: _Builder) -> B
     return replace(read, steps=_numbered(steps))
 
 
+def _reference(resolver: Resolver, text: str, b: _Builder) -> tuple[Step, ...] | None:
+    """The steps of a row told by another: "like the 5th", "same as third, except that there
+    will be only seven plain stitches to knit"."""
+    found = _LIKE.match(text)
+    if not found:
+        return None
+    what, rest = found["what"], found["rest"]
+    numbers = [ordinal(n) for n in re.findall(_ORDINAL, what, re.I)]
+    if re.match(r"(?:the\s+)?(?:last|previous)\b", what, re.I):
+        numbers = [max({*b.rows, *b.group}, default=0)]
+    elif found["firstn"]:
+        numbers = [1]
+    if not numbers:
+        return None
+    row = resolver._find_row(numbers[0], b)
+    if row is None:
+        return None
+    fewer = _FEWER.search(rest)
+    if fewer:
+        return _with_plain(row.steps, number(fewer["n"]))
+    if re.search(rf"\b(?:knit|purl|pearl|slip|over)\s+{_NUMBER}", rest, re.I):
+        return None
+    return row.steps
+
+
+def _with_plain(steps: tuple[Step, ...], count: int) -> tuple[Step, ...] | None:
+    """The steps with their longest run of plain stitches made so many."""
+    runs = [s for s in walk(steps) if isinstance(s, Work) and s.stitch.key == "k"]
+    if not runs:
+        return None
+    longest = max(runs, key=lambda s: s.times.values[0])
+
+    def put(step: Step) -> Step:
+        if step is longest:
+            return replace(longest, times=Num((count,), longest.times.span))
+        if isinstance(step, Repeat):
+            return replace(step, body=tuple(put(s) for s in step.body))
+        return step
+
+    return tuple(put(s) for s in steps)
+
+
+def _open_repeat(row: Row) -> bool:
+    return any(isinstance(s, Repeat) and s.times is None for s in row.steps)
+
+
+def _so_on(steps: tuple[Step, ...]) -> tuple[Step, ...]:
+    """ "over, knit 2 together, over, knit 2 together, and so on": what stands there twice is
+    the repeat; with nothing twice, all of it is."""
+    keys = [(s.stitch.key, s.times.values) if isinstance(s, Work) else None for s in steps]
+    for size in range(1, len(keys) // 2 + 1):
+        if None not in keys[-2 * size :] and keys[-size:] == keys[-2 * size : -size]:
+            head = len(keys) - size
+            while head >= size and keys[head - size : head] == keys[-size:]:
+                head -= size
+            unit = steps[-size:]
+            return (*steps[:head], Repeat(unit, None, END, steps[head].span.join(steps[-1].span)))
+    if not steps or _open_repeat_in(steps):
+        return steps
+    return (Repeat(steps, None, END, steps[0].span.join(steps[-1].span)),)
+
+
+def _goes_on_as(steps: tuple[Step, ...], row: Row | None) -> tuple[Step, ...]:
+    """ "knit one, over; then continue as in first row": the same row, begun in other words."""
+    if row is None:
+        return steps
+    repeat = next((s for s in row.steps if isinstance(s, Repeat) and s.times is None), None)
+    body_keys = [s.stitch.key for s in _single(repeat.body) if isinstance(s, Work)] if repeat else []
+    keys = [s.stitch.key for s in _single(steps) if isinstance(s, Work)]
+    if repeat is row.steps[0] and body_keys[: len(keys)] == keys:
+        return row.steps
+    return (*steps, *row.steps)
+
+
+def _open_repeat_in(steps: Sequence[Step]) -> bool:
+    return any(isinstance(s, Fill) or (isinstance(s, Repeat) and s.times is None) for s in steps)
+
+
 def _labelled(row: Row, label: str) -> Repeat | None:
     for step in walk(row.steps):
         if isinstance(step, Repeat) and step.label == label:
@@ -228,11 +353,14 @@ def _labelled(row: Row, label: str) -> Repeat | None:
     return None
 
 
-def across(steps: tuple[Step, ...], b: _Builder, edges: bool = False) -> tuple[Step, ...]:
+def across(
+    steps: tuple[Step, ...], b: _Builder, edges: bool = False, whole: bool = True
+) -> tuple[Step, ...]:
     """A bare row in a pattern of many repeats is worked across: it is a repeat to the end.
 
     So it is where the pattern is cast on by a multiple, or where the stitches cast on are
-    just so many times what the row uses.
+    just so many times what the row uses (a rib may break off at the edge). `whole` False:
+    the text says that these steps are repeated.
     """
     if not steps or any(
         isinstance(s, Fill | Unread | Off | Turn)
@@ -244,10 +372,11 @@ def across(steps: tuple[Step, ...], b: _Builder, edges: bool = False) -> tuple[S
     if need is None or need.sized or need.values[0] < 1:
         return steps
     uses = need.values[0]
-    if b.multiple is None:
+    if b.multiple is None and whole:
         cast = [i for i in b.flow if isinstance(i, CastOn)]
         total = cast[-1].count.values[0] - (2 if edges else 0) if cast and not cast[-1].count.sized else 0
-        if total % uses or total // uses < 2:
+        rib = all(isinstance(s, Work) and s.stitch.key in ("k", "p") for s in steps)
+        if total // uses < 2 or (total % uses and not rib):
             return steps
     span = steps[0].span.join(steps[-1].span)
     return (Repeat(steps, None, END, span),)
@@ -277,6 +406,8 @@ def _ended(steps: tuple[Step, ...], tail: tuple[Step, ...]) -> tuple[Step, ...]:
 def _edged(
     steps: tuple[Step, ...], before: tuple[Step, ...], after: tuple[Step, ...]
 ) -> tuple[Step, ...]:
+    if after and steps and isinstance(steps[-1], Work) and steps[-1].stitch == after[-1].stitch and _open_repeat_in(steps[:-1]):  # type: ignore[union-attr]
+        after = ()  # the row says so itself
     return _ended((*before, *steps), after) if after else (*before, *steps)
 
 
@@ -284,12 +415,16 @@ def finish(resolver: Resolver) -> None:
     """Put the edges that are told once for all rows round the rows of their sections."""
     usage: Usage = resolver.usage
     for b, before, after in usage.edges:
+        if b.multiple is not None and before:
+            more = _uses(before) + _uses(after)  # the edge comes to the stitches of the pattern
+            b.multiple = replace(b.multiple, plus=b.multiple.plus + more)
         _rewrite(b, lambda row, a=before, z=after: replace(row, steps=_numbered(_edged(row.steps, a, z))))  # type: ignore[misc]
     for b in usage.mirrored:
         _rewrite(b, _reversed_end)
     for b in resolver.sections:
-        if b.multiple is not None and b not in usage.mirrored:
-            _rewrite(b, lambda row, m=b.multiple: _broken_off(row, m))  # type: ignore[misc]
+        multiple = b.multiple or _as_multiple(b)
+        if multiple is not None and b not in usage.mirrored:
+            _rewrite(b, lambda row, m=multiple: _broken_off(row, m))  # type: ignore[misc]
 
 
 def _rewrite(b: _Builder, change) -> None:  # type: ignore[no-untyped-def]
@@ -334,6 +469,14 @@ def _reversed_end(row: Row) -> Row:
     return replace(row, steps=_numbered(_ended(row.steps, tail)))
 
 
+def _as_multiple(b: _Builder) -> Multiple | None:
+    """A number cast on that every row keeps, as a multiple of 0 and that number."""
+    cast = next((i for i in b.flow if isinstance(i, CastOn)), None)
+    if cast is None or cast.count.sized:
+        return None
+    return Multiple(0, cast.count.values[0], cast.span)
+
+
 def _broken_off(row: Row, multiple: Multiple) -> Row:
     """A repeat that breaks off at the edge: "knit five; (a) ..." on whole patterns ends with
     what there are stitches for. So it is read where the stitches just suffice for the first
@@ -351,7 +494,8 @@ def _broken_off(row: Row, multiple: Multiple) -> Row:
     if size < 1 or multiple.of % size or _net(repeat.body) != 0:
         return row
     over = (multiple.plus - a - c) % size
-    if not over or not (a or c):
+    even = not multiple.of and all(isinstance(s, Work) and s.stitch.key in ("k", "p") for s in repeat.body)
+    if not over or not (a or c or even) or (not multiple.of and not even):
         return row
     unit = _single(repeat.body)
     cut = next((n for n in range(len(unit) + 1) if _uses(unit[:n]) >= over), 0)
@@ -428,7 +572,7 @@ _EVEN_ROWS = re.compile(
     r"\beach\s+(?:row|round)\s+marked\s+(?:by|with)\s+an?\s+(?P<what>even|odd|uneven)\s+number\s+is\s+to\s+be\s+(?P<how>knitted|purled|pearled)(?:\s+plain)?", re.I
 )
 _FROM = re.compile(
-    rf"\s*(?:(?:then|and)\s+)?repeat,?\s+(?:the\s+(?:whole|pattern)\s+)?from\s+(?:the\s+)?(?:(?P<row>{_ORDINAL})(?:\s+(?:row|round|needle))?|beginning)\s*\.?\s*$", re.I
+    rf"\s*(?:(?:then|and)\s+)?repeat,?\s+(?:the\s+(?:whole|pattern)\s+)?from\s+(?:the\s+)?(?:(?P<row>{_ORDINAL})(?:\s+(?:row|round|needle))?|beginning)\s*(?:\.?\s*$|,?\s*(?:until|till)\b)", re.I
 )
 _ROWS = re.compile(
     rf"\s*(?:then\s+)?repeat\s+(?:the\s+|these\s+)?(?:(?P<which>above|last|first)\s+)?(?:(?P<n>{_NUMBER})\s+)?(?:(?P<which2>first|last|above)\s+)?(?:rows|rounds)\b(?P<rest>.*)", re.I | re.S
@@ -462,6 +606,12 @@ def read(resolver: Resolver, st: Statement) -> int:
         return end
     if said:
         return end
+    if _MATERIAL.search(text) or (_COLOURS.match(text) and not _COMMENCE.match(text)):
+        resolver.notes.append(st.span)
+        return end
+    if _CONTINUE.match(text):
+        _worked_across(b)
+        return end
     even = _EVEN_ROWS.search(text)
     if even:
         stitch = resolver.context.vocabulary.get("k" if even["how"] == "knitted" else "p")
@@ -479,6 +629,23 @@ def read(resolver: Resolver, st: Statement) -> int:
             return end
         return start
     return _rows_again(resolver, b, text, st)
+
+
+_MATERIAL = re.compile(r"\b(?:needles?|wool|silk|cotton|thread|fleecy|skeins)\b[^.]*\b(?:is|are|be)\s+(?:required|used)\b|\bmay\s+be\s+used\b|\bso\s+on\b", re.I)
+_COLOURS = re.compile(r"\s*commence\s+with\b", re.I)
+_CONTINUE = re.compile(r"\s*(?:continue|repeat|and\s+so)\s+(?:the\s+same\s+)?to\s+the\s+end\s+of\s+the\s+(?:row|round)\b", re.I)
+
+
+def _worked_across(b: _Builder) -> None:
+    """ "Continue the same to the end of the row" after a row."""
+    if not b.group:
+        return
+    last = max(b.group)
+    row = b.group[last]
+    steps = across(row.steps, b, whole=False)
+    changed = replace(row, steps=_numbered(steps))
+    b.group[last] = changed
+    b.written[:] = [changed if r is row else r for r in b.written]
 
 
 def _unending(span: Span) -> Until:
@@ -578,7 +745,7 @@ def _rows_again(resolver: Resolver, b: _Builder, text: str, st: Statement) -> in
     found = by_number or _ROWS.match(text)
     if not found:
         return st.start
-    rest = found["rest"]
+    rest = re.split(r"[;.]", found["rest"])[0]
     if re.search(r"\buntil\b|\btill\b", rest, re.I):
         return st.start
     rows: list[Instruction]

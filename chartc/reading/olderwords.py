@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 from chartc.pattern import Num
 
+MOVED = "brought forward"  # `raw` of a yarn over told only by bringing the yarn forward
+
 if TYPE_CHECKING:
     from chartc.reading.tokens import Context, Tok, Word
 
@@ -15,6 +17,7 @@ def turned(words: list[Word]) -> list[Word]:
     """Words in today's order: "2 plain" is "k 2", "1 chain" an edge stitch, "the 2 last" is
     "last 2", and "knit 2 over the 2 purled" is "k 2"."""
     out: list[Word] = []
+    words = _unexplained(words)
     at = 0
     while at < len(words):
         word = words[at]
@@ -30,8 +33,21 @@ def turned(words: list[Word]) -> list[Word]:
         ):
             at += 3  # told over which stitches it comes
             continue
+        if word.text == "yo" and word.raw == MOVED and _to_purl(out, words[at + 1 :]):
+            at += 1
+            continue
+        if word.text == "more" and before is not None and before.num is not None:
+            if following is not None and following.text == "st":
+                at += 1
+                continue
         if word.num is not None and following is not None:
             verb = before is not None and before.text in ("k", "p", "sl", "bo", "co")
+            if following.text == "yo" and not verb and word.text in ("1", "2", "3"):
+                out.append(following)
+                if word.text != "1":
+                    out.append(replace(word, text="twice" if word.text == "2" else "thrice", num=None))
+                at += 2
+                continue
             if following.text in ("chain", "ch"):
                 if word.text == "1":
                     text = "k" if out else "sl"
@@ -59,6 +75,32 @@ def turned(words: list[Word]) -> list[Word]:
         out.append(word)
         at += 1
     return out
+
+
+def _unexplained(words: list[Word]) -> list[Word]:
+    """Without brackets that explain: "cross 2 stitches (that is, ...)"."""
+    out: list[Word] = []
+    at = 0
+    while at < len(words):
+        if words[at].text == "(" and [w.text for w in words[at + 1 : at + 3]] in (["that", "is"], ["as", "before"], ["by", "sl"]):
+            while at < len(words) and words[at].text != ")":
+                at += 1
+            at += 1
+            continue
+        out.append(words[at])
+        at += 1
+    return out
+
+
+def _to_purl(before: Sequence[Word], after: Sequence[Word]) -> bool:
+    """Whether the yarn is only brought forward to purl: between a knit stitch and a purl
+    stitch. The books say "turn the thread round the needle" where a loop is made there."""
+    marks = (",", ";", ".", "and", "then")
+    following = [w for w in after if w.text not in marks][:3]
+    if not following or following[0].text != "p" or any(w.text == "tog" for w in following):
+        return False
+    previous = next((w.text for w in reversed(before) if w.text in ("k", "p", "sl", "yo", "psso")), "")
+    return previous in ("k", "psso")
 
 
 def _takes_number(words: Sequence[Word], at: int) -> bool:

@@ -13,7 +13,7 @@ from typing import Any
 
 from chartc.pattern import ONE, Num, Reach, Remark, Stated, Target
 from chartc.reading.atoms import Atom, atomise, gather_sizes
-from chartc.reading.olderwords import regroup, turned
+from chartc.reading.olderwords import MOVED, regroup, turned
 from chartc.reading.phrases import Found, Phrases
 from chartc.source import Span
 from chartc.vocabulary import SKIPPABLE, Stitch, Vocabulary
@@ -257,6 +257,9 @@ def _fold(atoms: Sequence[Atom], context: Context) -> list[Word]:
             a.text == "stitches" for a in atoms[folded.first : folded.end]
         ):
             words[-1] = replace(words[-1], text="p2sso")
+        if words[-1].text == "yo" and context.old_usage and first.text.startswith(("bring", "brought")):
+            if not any(a.text == "needle" for a in atoms[folded.first : folded.end]):
+                words[-1] = replace(words[-1], raw=MOVED)
     return turned(words) if context.old_usage else words
 
 
@@ -610,6 +613,15 @@ class _Scanner:
             tokens.extend(inner)
             tokens.append(Tok("RPAR", last.text, last.start, last.end, ""))
         elif inner is not None:
+            if (
+                close - at == 2
+                and self.words[at + 1].num is not None
+                and close + 1 < end
+                and self.literal[close + 1] not in (".", ";", "-", "\u2014", "(", "[")
+            ):
+                # a bare number in brackets in mid-row is no count stated after it
+                tokens.append(Tok("UNKNOWN", self.plain[word.start : last.end], word.start, last.end, after))
+                return close + 1
             for token in inner:
                 tokens.append(Tok(token.type, token.value, token.start, token.end, after))
         return close + 1
