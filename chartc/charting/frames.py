@@ -188,24 +188,21 @@ def _frame(rows: Sequence[FrameRow], first: int, end: int) -> Frame | None:
     for place in range(len(busy) - 1, -1, -1):
         chosen[busy[place]] = options[place][pick]
         pick = costs[place][pick][2]
-    rights: list[tuple[int, int, bool]] = []
-    lefts: list[tuple[int, int, bool]] = []
+    right = _straightest([(*chosen[r].right, False) for r in busy])
+    left = _straightest([(*chosen[r].left, chosen[r].open_left) for r in busy])
+    edges: list[Edge] = []
+    place = 0  # the row with the repeat that a row without it follows
     for r in range(first, end):
-        row, mine = rows[r], chosen.get(r)
-        if mine is None:
-            rights.append((row.right_end, row.left_end, False))
-            lefts.append((row.right_end, row.left_end, True))
-        else:
-            rights.append((*mine.right, False))
-            lefts.append((*mine.left, mine.open_left))
-    right, left = _straightest(rights), _straightest(lefts)
-    return Frame(
-        tuple(
-            Edge(r, right[r - first], left[r - first])
-            for r in range(first, end)
-            if right[r - first] < left[r - first]
-        )
-    )
+        if rows[r].runs:
+            place = busy.index(r, place)
+            edges.append(Edge(r, right[place], left[place]))
+            continue
+        # The frame runs straight on as far as the plain stretch allows.
+        wide = left[place] - right[place]
+        low, high = rows[r].right_end, rows[r].left_end
+        start = max(low, min(right[place], high - wide))
+        edges.append(Edge(r, start, min(start + wide, high)))
+    return Frame(tuple(edge for edge in edges if edge.right < edge.left))
 
 
 def _straightest(gates: Sequence[tuple[int, int, bool]]) -> list[int]:
