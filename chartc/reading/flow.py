@@ -1187,6 +1187,15 @@ class _Reader:
                 assert part is not None
                 self.r.push(Loose((Hold(part, None, "", part.span),), (), part.span))
             return self.after(two)
+        each = self.sentence.match(
+            s.shape(s.LEAD + r"(?:place|sl) (?P<n>#) (?:st )?(?:at |on )?(?:each|either) side [^#;.]*?(?:on|onto|to) (?:separate |st )*(?:holder|hold|waste yarn|waste|scrap)"), place
+        )
+        if each is not None:
+            side = each.num("n")
+            assert side is not None
+            both = Num(tuple(2 * v for v in side.values), side.span)
+            self.r.push(Loose((Hold(both, None, "", side.span),), (), side.span))
+            return self.after(each)
         found = self.sentence.match(s.HOLD_SHAPE, place)
         if found is None:
             return None

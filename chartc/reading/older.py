@@ -615,7 +615,7 @@ def read(resolver: Resolver, st: Statement) -> int:
     even = _EVEN_ROWS.search(text)
     if even:
         stitch = resolver.context.vocabulary.get("k" if even["how"] == "knitted" else "p")
-        row = Row("", None, "", b.in_round, (Fill(stitch, END, st.span),), (), st.span, st.span, st.span)
+        row = Row(f"{even['what']} rows", None, "", b.in_round, (Fill(stitch, END, st.span),), (), st.span, st.span, st.span)
         b.every.append(("even" if even["what"] == "even" else "odd", 1, row, 0))
         return end
     begin = _COMMENCE.match(text)

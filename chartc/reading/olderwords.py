@@ -36,6 +36,13 @@ def turned(words: list[Word]) -> list[Word]:
         if word.text == "yo" and word.raw == MOVED and _to_purl(out, words[at + 1 :]):
             at += 1
             continue
+        if _row_named(words, at):
+            at += 3  # "of the 8th row"
+            continue
+        if word.text == "sl" and following is not None and following.text == "st" and before is not None:
+            if before.num is not None and len(out) > 1 and out[-2].text in ("k", "p"):
+                at += 2  # "purl the 2 slipped stitches together"
+                continue
         if word.text == "more" and before is not None and before.num is not None:
             if following is not None and following.text == "st":
                 at += 1
@@ -75,6 +82,15 @@ def turned(words: list[Word]) -> list[Word]:
         out.append(word)
         at += 1
     return out
+
+
+def _row_named(words: Sequence[Word], at: int) -> bool:
+    return (
+        at + 2 < len(words)
+        and words[at].num is not None
+        and words[at + 1].text in ("st", "nd", "rd", "th")
+        and words[at + 2].text in ("row", "rnd")
+    )
 
 
 def _unexplained(words: list[Word]) -> list[Word]:

@@ -116,6 +116,13 @@ def _define(
     if structural is not None and structural.end == len(literal) and known is None:
         yield name, None, span, words, None
         return
+    if known is not None and known.kind == "cable" and known.uses != stitch.uses:
+        context.remark(
+            "own-stitch-differs",
+            span,
+            f"“{name}” is a stitch over {known.uses} sts by its name, but the words for it use "
+            f"{stitch.uses} and make {stitch.makes}",
+        )
     if counted and match is not None and match.times != 1:
         yield name, None, span, words, None
         return
@@ -137,6 +144,9 @@ def _work_out(plain: str, start: int, end: int, name: str, context: Context) -> 
     if trimmed.strip():
         end = start + len(trimmed)
     cable = _CABLE.match(plain[start:end])
+    if cable and (differs := _held_differs(plain, start, cable, name, context)) is not None:
+        context.remarks.append(differs)
+        return None, False
     quiet = _Quiet(context)
     try:
         kept = _KEPT.search(plain[start:end])
@@ -220,12 +230,15 @@ def _stated(name: str, uses: int, makes: int, words: str) -> Stitch | None:
         return None
 
 
-def _cable(plain: str, start: int, match: re.Match[str], end: int, name: str, context: Context) -> Stitch | None:
-    """ "Sl 2 sts to cn and hold in front, k2, k2 from cn"."""
+Halves = tuple[list[tuple[Stitch, int]], list[tuple[Stitch, int]], int]
+
+
+def _halves(plain: str, start: int, match: re.Match[str], context: Context) -> Halves | None:
+    """What is worked before and what from the cable needle, and how many that second part
+    uses; None when the words cannot be followed."""
     held = _number(match["n"])
     rest_start = start + match.start("rest")
-    rest = match["rest"]
-    cut = _FROM_CN.search(rest)
+    cut = _FROM_CN.search(match["rest"])
     if cut is None:
         return None
     body = read_body(plain, rest_start, rest_start + cut.start(), context)
@@ -234,25 +247,48 @@ def _cable(plain: str, start: int, match: re.Match[str], end: int, name: str, co
         return None
     second: list[tuple[Stitch, int]] = []
     total = 0
-    while parts and total < held:
+    stitch, times = parts.pop()
+    second.insert(0, (stitch, times))
+    total += stitch.uses * times
+    while parts and total < held and not _separate(parts):
         stitch, times = parts.pop()
-        take = min(times, (held - total) // max(1, stitch.uses)) or times
-        second.insert(0, (stitch, take))
-        total += stitch.uses * take
-        if take < times:
-            parts.append((stitch, times - take))
-    if total != held or not parts:
-        span = Span(start + match.start("n"), start + match.end("n"))
-        context.remarks.append(
-            Remark(
-                "held-stitches-differ",
-                span,
-                f"“{name}” moves {held} sts to the cable needle but works {total} from it",
-            )
-        )
+        second.insert(0, (stitch, times))
+        total += stitch.uses * times
+    return parts, second, total
+
+
+def _separate(parts: list[tuple[Stitch, int]]) -> bool:
+    """The last thing left is what is worked before the held stitches."""
+    return len(parts) == 1
+
+
+def _held_differs(
+    plain: str, start: int, match: re.Match[str], name: str, context: Context
+) -> Remark | None:
+    """A cable that works another number from the cable needle than it moved there."""
+    quiet = _Quiet(context)
+    try:
+        halves = _halves(plain, start, match, context)
+    finally:
+        quiet.restore()
+    held = _number(match["n"])
+    if halves is None or halves[2] == held:
         return None
+    return Remark(
+        "held-stitches-differ",
+        Span(start + match.start("n"), start + match.end("n")),
+        f"“{name}” moves {held} sts to the cable needle but works {halves[2]} from it",
+    )
+
+
+def _cable(plain: str, start: int, match: re.Match[str], end: int, name: str, context: Context) -> Stitch | None:
+    """ "Sl 2 sts to cn and hold in front, k2, k2 from cn"."""
+    halves = _halves(plain, start, match, context)
+    if halves is None or not halves[0]:
+        return None
+    parts, second, _ = halves
     side: composing.Side = "front" if match["where"].lower() == "front" else "back"
-    steps: list[composing.Step] = [composing.Hold(held, side), *parts]
+    steps: list[composing.Step] = [composing.Hold(_number(match["n"]), side), *parts]
     steps += [composing.FromHeld(stitch, times) for stitch, times in second]
     return defined(name, steps, plain[start:end])
 

@@ -587,6 +587,12 @@ class Resolver:
 
     def _numbered(self, b: _Builder, head: Head, made: list[Row]) -> None:
         numbers = head.numbers
+        if 0 in numbers:
+            self.context.remark("row-not-there", head.span, "rows are numbered from 1: there is no row 0")
+        if any(z <= a for a, z in zip(numbers, numbers[1:], strict=False)):
+            self.context.remark(
+                "row-range-backwards", head.span, "these row numbers do not go upwards"
+            )
         if head.name == "" and numbers and (numbers[0] in b.group) and numbers[0] <= 1:
             self._flush(b, fresh=True)
         elif numbers and numbers[0] == 1 and b.rows and 1 in b.rows and not b.group:

@@ -434,6 +434,15 @@ class _Settler:
         self.starred += starred
         body = self.settle(group.items)
         self.starred -= starred
+        if starred and any(
+            isinstance(s, Fill | Repeat) and s.target and s.target.reach is Reach.END and s.target.span.end
+            for s in body
+        ):
+            self.context.remark(
+                "nothing-left",
+                group.span,
+                "what is to be repeated already goes to the end, so it cannot be worked again",
+            )
         if group.label != "(":
             self.labelled[group.label] = body
         stitch: Stitch | None = None
@@ -527,7 +536,14 @@ class _Settler:
             self.stated.append(tok.value)
         elif kind == "MARK":
             op, name = tok.value
-            steps.append(Mark(op, name, span))
+            last = steps[-1] if steps else None
+            if not (
+                op != "place"
+                and isinstance(last, Fill)
+                and last.target.reach is Reach.END
+            ):
+                # after "purl to end" markers are slipped "as you come to them"
+                steps.append(Mark(op, name, span))
         elif kind == "TURN":
             steps.append(Turn(tok.value, span))
         elif kind == "LEAVING":
@@ -696,12 +712,25 @@ class _Settler:
         for at, step in enumerate(out):
             if not (isinstance(step, Repeat | Fill) and step.target and step.target.reach is Reach.END):
                 continue
-            if isinstance(step, Fill) and step.target.span.end:
-                continue  # "k to end" says so: what follows it cannot be worked
             rest = out[at + 1 :]
             if not rest:
                 continue
             need = uses_of(rest)
+            closed = isinstance(step, Fill) and step.target.span.end
+            if need is None and step.target.span.end and any(
+                isinstance(s, Repeat | Fill) and s.target and s.target.reach in (Reach.END, Reach.LAST)
+                for s in rest
+            ) and not any(isinstance(s, Mark | Turn | Off | Hold | Take | Unread) for s in rest):
+                closed = True
+            if closed:
+                # "k to end" says so: what follows it cannot be worked
+                if need is None or any(need.values):
+                    self.context.remark(
+                        "nothing-left",
+                        rest[0].span.join(rest[-1].span),
+                        "the row is already worked to the end here, so no st is left for this",
+                    )
+                continue
             if need is None or not any(need.values):
                 continue
             out[at] = replace(step, target=Target(Reach.LAST, need, "", step.target.span))

@@ -191,7 +191,7 @@ CAST_ON_LOOSE = shape(LEAD + r"(?:[a-z]+ ){0,8}?co (?P<n>#) (?:st )")
 PICK_UP = shape(LEAD + r"(?:(?:with|using) [^#;.]*?)?(?:(?:rs|ws|facing|,|and|beg|at|from|[a-z]+) ){0,14}?(?:pick up (?:and )?(?:k |p |work )?|pu (?:and )?k |puk )(?:(?:approx|about|evenly|total|into all) )*(?P<n>#) (?:st )?")
 JOIN = shape(LEAD + r"(?:(?:being careful not to twist|place m|pm|and|taking care not to twist|without twist|to|for|m|beg|rnd|,|be careful not to twist|careful) )*(?:(?P<no>do not|don't|not) )?join (?:(?:into|for|work|to|st|and|being|in) )*(?P<rnd>rnd|circle|circular|ring|work rnd)? ?")
 BACK_FORTH = shape(LEAD + r"(?:(?:work|cont|worked|k|now) )*(?:back and forth|flat|into row|backwards and forwards|back & forth|to and fro) ?(?:into row )?")
-BIND_OFF = shape(LEAD + r"(?:(?:then|and|now|work|loosely) )*bo (?P<n>#)?(?P<tail> ?(?:[^.;#]*))")
+BIND_OFF = shape(LEAD + r"(?:(?:then|and|now|work|loosely) )*bo (?:(?:rem|foll|live|neck|last) )*(?P<n>#)?(?P<tail> ?(?:[^.;#]*))")
 HOLD_SHAPE = shape(
     LEAD + r"(?:place|sl|transfer|move|leave|set|put) (?P<mid>(?:(?:first|last|rem|foll|centre|these|live|each|every|then|for|thumb|gusset|sleeve|body|back|front|neck|underarm|shoulder|instep|heel|toe|left|right|next|st|back|hood|other) )*)(?P<n>#)? ?(?P<mid2>(?:(?:st|sleeve|thumb|gusset|neck|centre|front|back|underarm|shoulder|live|left|right|rem|heel|instep|for|and|as|they|are|unworked|without|work|them|between|m|held|body|into|to|first|second) )*)(?:on|onto|on to|to|into|over) (?:(?:first|second|another|spare|scrap|waste|length|contrast|holding|separate|safety|st|large|small|piece|some|smooth|long|spare|new|one) )*(?P<what>holder|hold|waste|yarn|thread|needle|pin|pins|cable|scrap) ?(?:yarn |needle |and |)*"
 )
