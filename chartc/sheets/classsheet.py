@@ -898,26 +898,28 @@ def _markers_word(count: int) -> str:
 # ------------------------------------------------------------------ when the count is off
 
 
-def _phrase(held: SheetMatter, slip: Slip) -> str:
-    said, _ = slip_words(slip.kind)
-    name = _name(slip.stitch, held.usage) if slip.stitch is not None else ""
-    return said.replace("{a}", with_a(name)).replace("{name}", name)
+def _phrase(kind: str, names: Sequence[str]) -> str:
+    said, _ = slip_words(kind)
+    together = listed([with_a(name) for name in names], "or")
+    return said.replace("{a}", together).replace("{name}", listed(list(names), "or"))
 
 
 def _off_by(held: SheetMatter, slips: Sequence[Slip], right: int) -> list[tuple[int, str]]:
     """How far off, and what happened: the nearest first."""
-    table: dict[int, list[str]] = {}
+    table: dict[tuple[int, bool], dict[str, list[str]]] = {}
     for slip in slips:
-        table.setdefault(slip.after - right, []).append(_phrase(held, slip))
-    for slip in slips:
-        if slip.often is not None and slip.stitch is not None:
-            by = slip.often - right
-            if by and abs(by) > 2:
-                table.setdefault(by, []).append(_phrase(held, slip) + " in every repeat")
-    return [
-        (by, "; or ".join(dict.fromkeys(table[by])))
-        for by in sorted(table, key=lambda n: (abs(n), n))
-    ]
+        name = _name(slip.stitch, held.usage) if slip.stitch is not None else ""
+        table.setdefault((slip.after - right, False), {}).setdefault(slip.kind, []).append(name)
+        if slip.often is not None and slip.stitch is not None and abs(slip.often - right) > 2:
+            often = table.setdefault((slip.often - right, True), {})
+            often.setdefault(slip.kind, []).append(name)
+    found: dict[int, list[str]] = {}
+    for (by, every), kinds in table.items():
+        for kind, names in kinds.items():
+            unique = list(dict.fromkeys(name for name in names if name))
+            said = _phrase(kind, unique) + (" in every repeat" if every else "")
+            found.setdefault(by, []).append(said)
+    return [(by, "; or ".join(found[by])) for by in sorted(found, key=lambda n: (abs(n), n))]
 
 
 def _count_off(held: SheetMatter, part: SectionPart) -> list[Block]:

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from chartc.fabric import Plan
-from chartc.pattern import Step
+from chartc.pattern import Change, Off, On, Step, Unread, walk
 from chartc.proof import Proof
 from chartc.sheets.classsheet import (
     SheetMatter,
@@ -34,7 +34,7 @@ from chartc.sheets.document import (
 from chartc.sheets.gather import Number, RowLine, SectionPart, Telling, planned_rows
 from chartc.sheets.options import SheetOptions, SheetProblem
 from chartc.sheets.rowtrack import Pace, pace, words_of
-from chartc.sheets.wordbook import foot, in_usage, listed, marked
+from chartc.sheets.wordbook import aloud, foot, in_usage, listed, own_only
 from chartc.wording.naming import in_words
 from chartc.wording.style import HouseStyle
 
@@ -114,7 +114,11 @@ def row_cue(held: SheetMatter, part: SectionPart, one: RowLine, size: int) -> Ro
     after = one.after.get(size, ())
     end = _after_cue(after[0] if after else None)
     if found is None or len(found.passes) < 2 or found.repeat.cut:
-        said = words(one.row.steps) if one.row.steps and not one.row.as_set else one.words
+        own = any(isinstance(step, Change | Unread | Off | On) for step in walk(one.row.steps))
+        if one.row.steps and not one.row.as_set and not own:
+            said = words(one.row.steps)
+        else:
+            said = aloud(own_only(one.words, len(held.proof.pattern.sizes), size))
         made = sum(d.stitch.makes for d in plan.stitches) if plan is not None else None
         cues.append(Cue("once", _upper(said.rstrip(".")) + ".", made,
                         len(plan.stitches) if plan is not None else 0))  # fmt: skip
@@ -152,7 +156,8 @@ def cues_of(held: SheetMatter, size: int) -> Iterator[tuple[SectionPart, RowCue]
         for piece in part.pieces:
             if isinstance(piece, Telling):
                 number = piece.after.get(size)
-                said = in_usage(piece.text, held.options.usage)
+                sizes = len(held.proof.pattern.sizes)
+                said = aloud(own_only(in_usage(piece.text, held.options.usage), sizes, size))
                 if number is not None and number.value == 0:
                     number = None
                 yield part, RowCue(None, "", (Cue("told", said), *_after_cue(number)))
@@ -230,7 +235,7 @@ def _card(held: SheetMatter, level: int) -> list[Block]:
             blocks.append(Heading(level, part.name))
         if one.line is None:
             close()
-            said = marked(one.cues[0].said, len(held.proof.pattern.sizes), held.own)
+            said = one.cues[0].said
             count = next((cue for cue in one.cues if cue.kind == "count"), None)
             extra: tuple[Bit, ...] = ()
             if count is not None and count.number is not None:

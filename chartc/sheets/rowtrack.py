@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 from chartc.fabric import Done, Plan
 from chartc.pattern import Fill, Mark, Num, Reach, Repeat, Row, Step, Target, Work
-from chartc.wording.naming import stitches_word
+from chartc.wording.naming import stitches_word, times_words
 from chartc.wording.sentences import NotWorded, step_words
 from chartc.wording.style import HouseStyle
 
@@ -109,10 +109,13 @@ def for_size(step: Step, size: int) -> Step:
 
 
 def words_of(
-    steps: Sequence[Step], style: HouseStyle, in_round: bool, size: int, written: Verbatim
-) -> str:
+    steps: Sequence[Step], style: HouseStyle, in_round: bool, size: int, written: Verbatim,
+    between: str = "",
+) -> str:  # fmt: skip
     """Steps in words, the numbers those of one size; `written` gives the author's words for a
-    step the writer has none for."""
+    step the writer has none for. Spoken steps are kept apart by semicolons, for some hold
+    commas of their own ("slip, slip, knit")."""
+    between = between or ("; " if style.words == "spoken" else ", ")
     parts = []
     for step in steps:
         if isinstance(step, Mark):
@@ -123,11 +126,15 @@ def words_of(
             parts.append({"place": "pm", "remove": "rm"}.get(step.op, "sm"))
             continue
         sized = for_size(step, size)
+        if style.words == "spoken" and isinstance(sized, Repeat) and sized.times is not None:
+            inner = words_of(sized.body, style, in_round, size, written, ", ")
+            parts.append(f"{times_words(sized.times.values[0], style)} {inner}")
+            continue
         try:
             parts.append(step_words(sized, style, in_round, may_star=False))
         except NotWorded:
             parts.append(_to_marker(sized, style) or written(step))
-    return ", ".join(part for part in parts if part)
+    return between.join(part for part in parts if part)
 
 
 class Verbatim:

@@ -134,6 +134,32 @@ def _joined(bits: Sequence[Bit]) -> Line:
     return tuple(out)
 
 
+def own_only(text: str, sizes: int, own: int) -> str:
+    """The text with every list of all sizes cut down to the one size."""
+
+    def one(found: re.Match[str]) -> str:
+        values = [found[1], *(v.strip() for v in re.split(r"[,:;]", found[3]))]
+        fits = len(values) == sizes and all(re.fullmatch(r"[\d.]+", v) for v in values)
+        return values[own] if fits else found[0]
+
+    return _LIST.sub(one, text) if sizes > 1 else text
+
+
+def aloud(text: str) -> str:
+    """A passage between rows with its abbreviations spelled out for the ear."""
+    words: dict[str, str] = _data("sheets/spoken.toml")["words"]
+    names = sorted(words, key=len, reverse=True)
+    pattern = r"(?<![\w-])(" + "|".join(re.escape(name) for name in names) + r")(?=\d|(?![\w-]))"
+
+    def said(found: re.Match[str]) -> str:
+        word = words[found[0].lower()]
+        after = text[found.end() : found.end() + 1]
+        word += " " if after.isdigit() else ""
+        return word[:1].upper() + word[1:] if found[0][:1].isupper() else word
+
+    return re.sub(pattern, said, text, flags=re.IGNORECASE)
+
+
 # ------------------------------------------------------------------ cautions
 
 
