@@ -95,6 +95,7 @@ def turn_text(
         pattern = read(source)
     if mirrored:
         result = mirror(source, pattern, house)
+        notes += result.notes
     if best or by is not None:
         now = result.pattern if result else pattern
         if best:
@@ -102,7 +103,7 @@ def turn_text(
             if found is None:
                 raise CannotTurn("a decrease reaches across the start wherever it is put")
             by = found
-            notes.append(f"the start moved by {by} sts" if by else "the start is good as it is")
+            notes.append(_moved(by))
         result = rebase(now, by or 0, section=index, style=house)
         index = None
     if to:
@@ -111,7 +112,14 @@ def turn_text(
         notes += result.notes
     if result is None:
         raise CannotTurn("say what to do: into the round, flat, mirrored, or the start moved")
-    return replace(result, notes=tuple(notes) or result.notes)
+    return replace(result, notes=tuple(notes))
+
+
+def _moved(by: int) -> str:
+    if not by:
+        return "the start is good as it is"
+    count = f"{abs(by)} stitch{'es' if abs(by) != 1 else ''}"
+    return f"the start moved {count} to the {'left' if by > 0 else 'right'}"
 
 
 def _section(pattern: Pattern, name: str) -> int | None:

@@ -9,16 +9,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import pairwise
 
 from chartc.pattern import (
     Again,
     Change,
     Ease,
     Fill,
+    Hold,
     Instruction,
     Mark,
     Num,
     Off,
+    On,
     Pattern,
     Plain,
     Reach,
@@ -44,7 +47,7 @@ def mirror_pattern(pattern: Pattern) -> Pattern:
     """The pattern with every row mirrored; each step keeps its place in the text.
 
     Raises CannotTurn, naming the row, where a row has no mirror image: stitches without one,
-    short rows, stitches bound off, cast on or put aside within it.
+    short rows, stitches bound off within it, two stretches of unknown width side by side.
     """
     return replace(
         pattern, sections=tuple(_section(section) for section in pattern.sections)
@@ -66,7 +69,8 @@ def mirror(
                 _change(source, was, now, style, changes)
     for span in sorted(changes, reverse=True):
         text = text[: span.start] + changes[span] + text[span.end :]
-    return Turned(text, read(Source(source.name, text)))
+    note = "told for working in the usual direction; the fabric comes out as seen in a mirror"
+    return Turned(text, read(Source(source.name, text)), (note,))
 
 
 def _change(
@@ -82,12 +86,25 @@ def _change(
         while end > was.body.start and source.text[end - 1] in " ([.\n":
             end -= 1
         span = Span(was.body.start, end)
+    own = _own_words(source, was)
+    if any(c.isalpha() for c in source.text[was.body.start : span.start]):
+        style = replace(style, capital=False)  # "With A, k1"
     try:
         changes[span] = row_sentence(
-            now.steps, style, now.in_round, lambda step: source.at(step.span)
+            now.steps, style, now.in_round, lambda step: own.get(step.span, source.at(step.span))
         )
     except NotWorded:
         raise CannotTurn(f"{_name(was)}: it cannot be put into words mirrored") from None
+
+
+def _own_words(source: Source, row: Row) -> dict[Span, str]:
+    """The author's words of each step, with what is said after it ("for thumb")."""
+    found: dict[Span, str] = {}
+    for step, after in pairwise(row.steps):
+        gap = source.at(Span(step.span.end, after.span.start)).strip(" ,;\n")
+        if gap and gap.lower() not in ("and", "then"):
+            found[step.span] = f"{source.at(step.span)} {gap}"
+    return found
 
 
 def _name(row: Row) -> str:
@@ -112,8 +129,8 @@ def _instruction(it: Instruction) -> Instruction:
 
 
 def _row(row: Row) -> Row:
-    if row.as_set or not row.readable:
-        return row
+    if row.as_set or not row.readable or any(isinstance(step, Change) for step in row.steps):
+        return row  # shaping spread evenly, or the same at both ends, is its own mirror image
     return replace(row, steps=_mirrored(row.steps, _name(row)))
 
 
@@ -122,7 +139,7 @@ def _mirrored(steps: Sequence[Step], where: str) -> tuple[Step, ...]:
     stretches: list[list[Step]] = [[]]
     marks: list[Mark] = []
     for step in steps:
-        if isinstance(step, Mark):
+        if isinstance(step, Mark) and step.op != "place":
             marks.append(step)
             stretches.append([])
         else:
@@ -175,13 +192,15 @@ def _single(step: Step, where: str) -> Step:
         return replace(step, stitch=mirrored_stitch(step.stitch, where))
     if isinstance(step, Repeat):
         return _repeat(step, where)
-    if isinstance(step, Change) and (step.each_end or step.spread):
-        return step
     if isinstance(step, Off) and step.count is None and step.target is None:
         return step
+    if isinstance(step, Hold) and step.count is not None:
+        return step
+    if isinstance(step, (On, Mark)):
+        return step
     raise CannotTurn(
-        f"{where}: short rows and stitches bound off, cast on or put aside within a row have no "
-        "mirror image that is one row; write the other side out"
+        f"{where}: short rows, and stitches bound off or taken back within a row, have no mirror "
+        "image that is one row; write the other side out"
     )
 
 
@@ -205,6 +224,10 @@ def _used(step: Step) -> Num | None:
     """Loops a step uses, by size; None when that is not known."""
     if isinstance(step, Work):
         return Num(tuple(step.stitch.uses * n for n in step.times.values))
+    if isinstance(step, Hold):
+        return step.count
+    if isinstance(step, (On, Mark)):
+        return _NONE
     if isinstance(step, Repeat) and step.times is not None:
         inside: Num | None = _NONE
         for inner in step.body:

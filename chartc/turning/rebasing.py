@@ -32,7 +32,7 @@ def best_start(pattern: Pattern, *, section: int | None = None) -> int | None:
     decrease reaches across and at which no yarn over stands, or failing that one that only no
     decrease reaches across; None where there is none.
 
-    A start that is good already gives 0; of two equally near the one further to the left wins.
+    A start with neither gives 0; of two equally near the one further to the left wins.
     """
     swatch = swatch_of(pattern, section)
     width = swatch.split.width or swatch.cast_on

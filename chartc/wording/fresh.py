@@ -15,6 +15,7 @@ from chartc.wording.rows import (
     authors_repeats,
     lines_of,
     split_lines,
+    with_counts,
     worded,
     written_rows,
 )
@@ -50,7 +51,13 @@ def fresh_text(
     )
     told = [replace(line, stitches=named(line.stitches)) for line in lines]
     in_round = bool(lines) and lines[0].in_round
-    return _text(pattern, section, in_round, parts, written_rows(told, shown), style, cast_on)
+    rows = written_rows(told, shown)
+    if style.counts != "none":
+        counts = None
+        if (cast_on is not None and lines and lines[0].before == cast_on) or not parts.width:
+            counts = [line.before for line in lines[:1]] + [line.after for line in lines]
+        rows = with_counts(rows, parts, counts)
+    return _text(pattern, section, in_round, parts, rows, style, cast_on)
 
 
 def words_of(pattern: Pattern, style: HouseStyle, section: int = 0) -> str:

@@ -107,6 +107,8 @@ def _spelled(stitch: Stitch, times: int, style: HouseStyle) -> str:
     if stitch.key in ("k", "p"):
         return f"{stitch.title} {figure(times, style)}"
     title = stitch.title if style.words == "spoken" else _in_figures(stitch.title)
+    if all(" " not in part for part in title.split(", ")):
+        title = title.replace(",", "")  # "slip, slip, knit" among commas would be three steps
     first, _, rest = title.partition(" ")
     tries = [f"{title} {times_words(times, style)}" if times > 1 else title]
     if stitch.counted:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
@@ -9,7 +10,7 @@ from chartc.fabric import Fabric, Plan
 from chartc.pattern import NOWHERE, Fill, Num, Reach, Repeat, Step, Target
 from chartc.source import Span
 from chartc.stitch import Stitch
-from chartc.wording.naming import figure, in_words, stitches_word
+from chartc.wording.naming import in_words, stitches_word
 from chartc.wording.ribs import rib_names, shown_faces
 from chartc.wording.sentences import row_sentence
 from chartc.wording.shorten import shorten
@@ -61,6 +62,7 @@ class WrittenRow:
     before: int
     after: int
     rib: str = ""
+    per_repeat: bool = False  # `before` and `after` are those of one repeat
     lead: str = ""  # what the author wrote before the stitches: the yarn to work with
     note: str = ""  # what the author wrote after them: a count stated
 
@@ -178,6 +180,32 @@ def written_rows(
     ]  # fmt: skip
 
 
+def with_counts(
+    rows: Sequence[WrittenRow], parts: Split, counts: Sequence[int] | None
+) -> list[WrittenRow]:
+    """The rows with the counts to be told after them: those given (before the first row, and
+    after each), or, where the number is open, those of one repeat; none where the edges change
+    too."""
+    if counts is not None:
+        return [
+            replace(row, before=counts[i], after=counts[i + 1]) for i, row in enumerate(rows)
+        ]
+    if not parts.width:
+        return list(rows)
+    found: list[WrittenRow] = []
+    for row, part in zip(rows, parts.rows, strict=True):
+        edges = sum(stitch.net for stitch in (*part.right, *part.left))
+        uses = sum(stitch.uses for stitch in part.body)
+        makes = sum(stitch.makes for stitch in part.body)
+        filled = uses == makes == 1  # a run of plain stitches: no repeat to be counted
+        found.append(
+            replace(row, before=0, after=0)
+            if edges or filled
+            else replace(row, before=uses, after=makes, per_repeat=True)
+        )
+    return found
+
+
 def _same(rows: Sequence[WrittenRow], style: HouseStyle) -> Callable[[int, int], bool]:
     def alike(i: int, j: int) -> bool:
         a, b = rows[i], rows[j]
@@ -288,11 +316,25 @@ def _numbers(numbers: Sequence[int], spoken: bool) -> str:
     return f"{', '.join(shown[:-1])} and {shown[-1]}"
 
 
+def _said(note: str) -> str:
+    """A count as written, for the ear: "(16 sts in each rep)" is "16 stitches in each repeat."."""
+    text = note.strip("()[]. —–-")
+    for short, long in ((r"\bsts\b", "stitches"), (r"\bst\b", "stitch"), (r"\breps?\b", "repeat"),
+                        (r"\brem\b", "remain"), (r"\binc'?d\b", "increased"),
+                        (r"\bdec'?d\b", "decreased")):  # fmt: skip
+        text = re.sub(short, long, text.replace("’", "'"))
+    return f"{text[:1].upper()}{text[1:]}."
+
+
 def _count(row: WrittenRow, style: HouseStyle) -> str:
     if row.note:
-        return f" {row.note}"
+        return f" {_said(row.note) if style.words == 'spoken' else row.note}"
+    if row.before == row.after == 0:
+        return ""
     if style.counts == "all" or (style.counts == "changed" and row.after != row.before):
         if style.words == "spoken":
-            return f" {figure(row.after, style).capitalize()} stitches."
-        return f" ({stitches_word(row.after, style)})"
+            each = " in each repeat" if row.per_repeat else ""
+            return f" {stitches_word(row.after, style).capitalize()}{each}."
+        each = "" if not row.per_repeat else " in each rep"
+        return f" ({stitches_word(row.after, style)}{each})"
     return ""

@@ -17,6 +17,7 @@ from chartc.counting import count
 from chartc.fabric import Plan
 from chartc.knitting import TooManyStitches, plans
 from chartc.pattern import (
+    CastOn,
     Fill,
     Instruction,
     Num,
@@ -37,6 +38,7 @@ from chartc.wording.rows import (
     authors_repeats,
     lines_of,
     split_lines,
+    with_counts,
     worded,
     written_rows,
 )
@@ -110,7 +112,7 @@ def _with_its_word(style: HouseStyle, source: Source, pattern: Pattern) -> House
     ]
     short = sum("rnd" in head for head in heads)
     long = sum("round" in head for head in heads)
-    if short == long:
+    if short == long or style.words == "spoken":
         return style
     return replace(style, rounds="Rnd" if short > long else "Round")
 
@@ -248,9 +250,11 @@ def told_anew(
     around = [_around(source, row) for row in rows]
     if None in around:
         return []
+    counts = _counts(pattern, section) if style.counts != "none" else None
+    told = with_counts(written_rows(lines, parts), parts, counts)
     written = [
         replace(row, lead=words[0], note=words[1])
-        for row, words in zip(written_rows(lines, parts), around, strict=True)
+        for row, words in zip(told, around, strict=True)
         if words is not None
     ]
     edits: list[Edit] = []
@@ -271,6 +275,25 @@ def _both(style: HouseStyle, words: Callable[[HouseStyle], str]) -> tuple[str, s
     if style.words != "spoken":
         return text, text
     return text, words(replace(style, words="spelled"))
+
+
+def _counts(pattern: Pattern, section: int) -> list[int] | None:
+    """The stitches on the needle before the first row and after each, when the text says how
+    many it begins with and it is one number for all sizes."""
+    flow = pattern.sections[section].flow
+    begun = next((it for it in flow if isinstance(it, CastOn)), None)
+    only = alone(pattern, section)
+    if begun is None or begun.count.sized or only is None:
+        works = count(only).sections[0].works if only is not None else None
+        if only is None or works is None or works.multiple:
+            return None
+        number = works.plus
+    else:
+        number = begun.count.values[0]
+    found = worked_on(only, number)
+    if found is None:
+        return None
+    return [number, *(line.after for line in lines_of(found[1], number))]
 
 
 def _around(source: Source, row: Row) -> tuple[str, str] | None:
