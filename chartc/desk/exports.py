@@ -1,0 +1,197 @@
+"""Sending out: the chart, the words, the proof and the handout as files."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from importlib.util import find_spec
+from typing import Any
+
+from chartc.charting import ChartOptions, Grid
+from chartc.desk.picturing import ChartWish, NoChart, knit_section
+from chartc.desk.proofing import proof_of
+from chartc.proof import Proof
+
+
+class CannotMake(Exception):
+    """The file cannot be made; the message says why in plain words."""
+
+
+@dataclass(frozen=True)
+class Made:
+    """A file made: its name, its kind for the browser, and its bytes."""
+
+    name: str
+    media_type: str
+    data: bytes
+
+
+@dataclass(frozen=True)
+class Kind:
+    """A kind of file.
+
+    needs   modules that must be installed, and the extra that brings them
+    """
+
+    key: str
+    title: str
+    says: str
+    ending: str
+    media_type: str
+    make: Callable[[Proof, ChartWish], bytes]
+    needs: tuple[str, ...] = ()
+    extra: str = ""
+
+    @property
+    def missing(self) -> str:
+        """What to do when something it needs is not installed, else ""."""
+        if all(_there(name) for name in self.needs):
+            return ""
+        if not self.extra:
+            return "this version of chartc cannot make it"
+        return f"needs an addition: python -m pip install \"chartc[{self.extra}]\""
+
+
+def _there(name: str) -> bool:
+    try:
+        return find_spec(name) is not None
+    except ModuleNotFoundError:
+        return False
+
+
+def _grid(proof: Proof, wish: ChartWish) -> tuple[Grid, ChartOptions]:
+    from chartc.charting import lay_out
+
+    try:
+        knitted = knit_section(proof, wish)
+    except NoChart as reason:
+        raise CannotMake(str(reason)) from None
+    if knitted.broken:
+        raise CannotMake(f"the chart is not whole: {knitted.broken}")
+    options = wish.options(proof)
+    return lay_out(knitted.fabric, options=options), options
+
+
+def _title(proof: Proof, wish: ChartWish) -> str:
+    section = proof.pattern.sections[wish.section].name
+    return ": ".join(part for part in (proof.pattern.title, section) if part)
+
+
+def _svg(proof: Proof, wish: ChartWish) -> bytes:
+    from chartc.charting.svg import draw
+
+    grid, options = _grid(proof, wish)
+    return draw(grid, title=_title(proof, wish), options=options).encode("utf-8")
+
+
+def _chart(proof: Proof, wish: ChartWish) -> Any:
+    from chartc.charting.chart import Chart
+
+    grid, options = _grid(proof, wish)
+    return Chart(grid, _title(proof, wish), options)
+
+
+def _png(proof: Proof, wish: ChartWish) -> bytes:
+    from chartc.charting.printing import CannotPrint, to_png
+
+    try:
+        return to_png(_chart(proof, wish).svg)
+    except CannotPrint as reason:
+        raise CannotMake(str(reason)) from None
+
+
+def _pdf(proof: Proof, wish: ChartWish) -> bytes:
+    from chartc.charting.chart import TooWide
+    from chartc.charting.printing import CannotPrint, to_pdf
+
+    try:
+        return to_pdf(_chart(proof, wish))
+    except (CannotPrint, TooWide) as reason:
+        raise CannotMake(str(reason)) from None
+
+
+def _csv(proof: Proof, wish: ChartWish) -> bytes:
+    from chartc.tables import CannotTabulate, write_table
+
+    try:
+        knitted = knit_section(proof, wish)
+        if knitted.broken:
+            raise CannotMake(f"the chart is not whole: {knitted.broken}")
+        made = write_table(
+            knitted.fabric, title=_title(proof, wish), own=proof.pattern.own,
+            cast_on=None if knitted.cut else knitted.cast_on,
+        )  # fmt: skip
+    except (NoChart, CannotTabulate) as reason:
+        raise CannotMake(str(reason)) from None
+    return made.encode("utf-8-sig")
+
+
+def _report_html(proof: Proof, wish: ChartWish) -> bytes:
+    del wish
+    from chartc.showing import as_html, told
+
+    return as_html([told(proof, "short")]).encode("utf-8")
+
+
+def _report_json(proof: Proof, wish: ChartWish) -> bytes:
+    del wish
+    return proof.to_json().encode("utf-8")
+
+
+def _words(proof: Proof, wish: ChartWish) -> bytes:
+    from chartc.wording.style import load_style
+    from chartc.wording.tidy import tidy
+
+    style = load_style("uk" if wish.usage == "uk" else "us")
+    return tidy(proof.source, style, proof.pattern).text.encode("utf-8")
+
+
+KINDS: tuple[Kind, ...] = (
+    Kind("svg", "Chart, SVG", "a drawing for any layout program, true to size", "svg",
+         "image/svg+xml", _svg),
+    Kind("png", "Chart, PNG", "a picture of 300 dots per inch", "png", "image/png", _png,
+         ("resvg_py",), "print"),
+    Kind("pdf", "Chart, PDF", "for printing on A4, true to size", "pdf", "application/pdf", _pdf,
+         ("typst",), "print"),
+    Kind("csv", "Chart, CSV", "for a spreadsheet, one cell for each stitch", "csv",
+         "text/csv; charset=utf-8", _csv),
+    Kind("words", "Tidy words", "the text with its rows in house style", "knit",
+         "text/plain; charset=utf-8", _words),
+    Kind("report", "Proof, for reading", "all findings and the ledger as a page", "html",
+         "text/html; charset=utf-8", _report_html),
+    Kind("report-json", "Proof, as data", "the same for other programs", "json",
+         "application/json", _report_json),
+)  # fmt: skip
+
+
+def kinds() -> list[dict[str, str]]:
+    """The kinds of file, for the page."""
+    return [
+        {"key": kind.key, "title": kind.title, "says": kind.says, "missing": kind.missing}
+        for kind in KINDS
+    ]
+
+
+def make(kind: str, text: str, wish: dict[str, Any], name: str, terms: str = "") -> Made:
+    """Make one file of a text. `name`: of the pattern's own file, for the name of the new one.
+
+    Raises CannotMake.
+    """
+    found = next((one for one in KINDS if one.key == kind), None)
+    if found is None:
+        raise CannotMake("there is no such kind of file")
+    if found.missing:
+        raise CannotMake(f"{found.title}: {found.missing}")
+    proof = proof_of(text, terms)
+    wanted = ChartWish.of(wish)
+    if wanted.section >= len(proof.pattern.sections):
+        raise CannotMake("there are no rows in the text yet")
+    data = found.make(proof, wanted)
+    stem = name.rsplit("/", 1)[-1].rsplit(".", 1)[0] or proof.pattern.title or "pattern"
+    stem = re.sub(r"[^A-Za-z0-9]+", "-", stem).strip("-").lower()[:60] or "pattern"
+    if found.key == "words":
+        stem += "-tidy"
+    return Made(f"{stem}.{found.ending}", found.media_type, data)
+
+
