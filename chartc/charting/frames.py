@@ -47,12 +47,12 @@ class Run:
 class FrameRow:
     """What a row gives to a frame: the times through its repeat from the right edge.
 
-    right_end, left_end  where the nearest stitches outside the runs end, or the row's window;
-              in a row without the repeat, its longest stretch of one plain stitch
+    right_end, left_end  where the nearest stitches outside the runs end, or the row's window
     open_left  no stitch lies beyond the runs on the left
     starts    where else one time through may be taken to begin: the columns from which on the
               row goes on repeating itself. Rows worked from the left have them, so that a
               frame need not step only because its text begins at the other end.
+    plain     in a row without the repeat, its stretches of one plain stitch
     """
 
     runs: tuple[Run, ...]
@@ -60,6 +60,7 @@ class FrameRow:
     left_end: int
     open_left: bool
     starts: tuple[int, ...] = ()
+    plain: tuple[tuple[int, int], ...] = ()
 
 
 def find_frames(rows: Sequence[FrameRow]) -> tuple[Frame, ...]:
@@ -92,7 +93,7 @@ def _holds(rows: Sequence[FrameRow], r: int) -> bool:
     ]
     found = [runs for runs in near if runs]
     return bool(found) and all(
-        any(rows[r].right_end <= run.right and run.left <= rows[r].left_end for run in runs)
+        any(low <= run.right and run.left <= high for run in runs for low, high in rows[r].plain)
         for runs in found
     )
 
@@ -199,7 +200,12 @@ def _frame(rows: Sequence[FrameRow], first: int, end: int) -> Frame | None:
             continue
         # The frame runs straight on as far as the plain stretch allows.
         wide = left[place] - right[place]
-        low, high = rows[r].right_end, rows[r].left_end
+        low, high = min(
+            rows[r].plain,
+            key=lambda stretch: abs(
+                max(stretch[0], min(right[place], stretch[1] - wide)) - right[place]
+            ),
+        )
         start = max(low, min(right[place], high - wide))
         edges.append(Edge(r, start, min(start + wide, high)))
     return Frame(tuple(edge for edge in edges if edge.right < edge.left))

@@ -296,12 +296,11 @@ def _frame_row(row: GridRow, spot: Place, repeats: list[int], track: int) -> Fra
                 sum(cell.width for cell in cells),
             )
         )
-    if not runs:
-        right_end, left_end = _longest_plain(stitches, spot)
     starts: tuple[int, ...] = ()
     if row.from_left and runs:
         starts = _other_starts(stitches, runs)
-    return FrameRow(tuple(runs), right_end, left_end, open_left, starts)
+    plain = () if runs else _plain_stretches(stitches, spot)
+    return FrameRow(tuple(runs), right_end, left_end, open_left, starts, plain)
 
 
 def _other_starts(cells: list[Cell], runs: list[Run]) -> tuple[int, ...]:
@@ -326,16 +325,16 @@ def _other_starts(cells: list[Cell], runs: list[Run]) -> tuple[int, ...]:
     return (*(cell.column for cell in inside), inside[-1].column + inside[-1].width)
 
 
-def _longest_plain(cells: list[Cell], spot: Place) -> tuple[int, int]:
-    """The longest stretch of one plain stitch, up to the edges of the row where it gets there."""
-    best = (0, 0, 0)
+def _plain_stretches(cells: list[Cell], spot: Place) -> tuple[tuple[int, int], ...]:
+    """The stretches of one plain stitch, up to the edges of the row where they get there."""
+    found = []
     for stitch, group in groupby(cells, key=lambda cell: cell.stitch):
         held = list(group)
         if stitch is not None and stitch.uses == stitch.makes == 1 and not stitch.extra:
             low = spot.low if held[0] is cells[0] else held[0].column
             high = spot.high if held[-1] is cells[-1] else held[-1].column + 1
-            best = max(best, (len(held), low, high))
-    return best[1:]
+            found.append((low, high))
+    return tuple(found)
 
 
 def _open_pass(cell: Cell) -> tuple[int, int] | None:

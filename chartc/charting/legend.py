@@ -45,6 +45,15 @@ class Legend:
 
 
 _SIDES = ("RS", "", "WS")
+_BRITISH = (("bind off", "cast off"), ("Bind off", "Cast off"), ("bound off", "cast off"))
+
+
+def in_usage(text: str, usage: Usage) -> str:
+    """A sentence of the vocabulary (US usage) as it is said there."""
+    if usage == "uk":
+        for us, uk in _BRITISH:
+            text = text.replace(us, uk)
+    return text
 
 
 def abbreviation(stitch: Stitch, usage: Usage = "us") -> str:
@@ -88,8 +97,8 @@ def make_legend(
                 Meaning(
                     says,
                     abbreviation(stitch_worked, usage),
-                    stitch_worked.title or stitch_worked.key,
-                    stitch_worked.how,
+                    in_usage(stitch_worked.title or stitch_worked.key, usage),
+                    in_usage(stitch_worked.how, usage),
                 )
             )
         entries.append(Entry(stitch, behind, letters.get((stitch.key, behind), ""), tuple(told)))

@@ -44,6 +44,8 @@ def test_british_terms() -> None:
     ]
     assert "skp" in names[0] and "skpo" in names[1]
     assert names[0] != names[1]
+    titles = [m.title for e in make_legend(lay_out(fabric), "uk").entries for m in e.meanings]
+    assert "cast off" in titles and "bind off" not in titles
 
 
 def test_other_signs_are_told_when_used() -> None:
