@@ -96,11 +96,10 @@ def _times(one: _Sum, size: int, record: Record) -> int | None:
 
 
 def _sums(steps: Sequence[Step], size: int) -> list[_Sum]:
-    look = survey(steps)
-    if Repeat not in look.kinds or look.depth > DEEPEST:
+    stack: list[Repeat] = [s for s in reversed(steps) if isinstance(s, Repeat)]
+    if not stack or survey(steps).depth > DEEPEST:
         return []
     out: list[_Sum] = []
-    stack: list[Repeat] = [s for s in reversed(steps) if isinstance(s, Repeat)]
     while stack:
         step = stack.pop()
         out.append(_Sum(step.ident, step.span, step.times, body_sums(step.body, size)))

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 from chartc.counting.lin import Number
 from chartc.counting.ops import Variant, whole
-from chartc.counting.rows import sized, variants
+from chartc.counting.rows import Survey, survey, variants
 from chartc.pattern import (
     Again,
     CastOn,
@@ -30,25 +30,27 @@ class RowBook:
     """Rows made ready, kept by the identity of their steps."""
 
     def __init__(self) -> None:
-        self._ready: dict[int, tuple[Sequence[Step], bool, dict[int, tuple[Variant, ...]]]] = {}
+        self._ready: dict[int, tuple[Sequence[Step], Survey, dict[int, tuple[Variant, ...]]]] = {}
         self._rows: dict[int, tuple[object, tuple[Row, ...]]] = {}
 
     def ways(self, steps: Sequence[Step], size: int) -> tuple[Variant, ...]:
-        found = self._ready.get(id(steps))
-        if found is None:
-            found = self._ready[id(steps)] = (steps, sized(steps), {})
-        at = size if found[1] else 0
+        """The ways to read the steps of a row in one size."""
+        found = self._ready.get(id(steps)) or self._look(steps)
+        at = size if found[1].sized else 0
         ways = found[2].get(at)
         if ways is None:
-            ways = found[2][at] = variants(steps, at)
+            ways = found[2][at] = variants(steps, at, found[1])
         return ways
+
+    def _look(
+        self, steps: Sequence[Step]
+    ) -> tuple[Sequence[Step], Survey, dict[int, tuple[Variant, ...]]]:
+        found = self._ready[id(steps)] = (steps, survey(steps), {})
+        return found
 
     def sized(self, steps: Sequence[Step]) -> bool:
         """Whether any number in the steps differs between sizes."""
-        found = self._ready.get(id(steps))
-        if found is None:
-            found = self._ready[id(steps)] = (steps, sized(steps), {})
-        return found[1]
+        return (self._ready.get(id(steps)) or self._look(steps))[1].sized
 
     def plain_rows(self, plain: Plain) -> tuple[Row, ...]:
         """The rows a `Plain` stands for, one rhythm of them."""

@@ -438,14 +438,14 @@ def _bridges(steps: Sequence[Step], look: Survey) -> bool:
     return look.gap or any(isinstance(step, On) for step in steps[1:-1])
 
 
-def variants(steps: Sequence[Step], size: int) -> tuple[Variant, ...]:
+def variants(steps: Sequence[Step], size: int, look: Survey | None = None) -> tuple[Variant, ...]:
     """The ways to read a row in one size, the most usual first.
 
     The first variants differ only in where a last repeat is cut (the text says "ending last
     repeat k2" and leaves the rest to the knitter); `differs` names the steps that are read
     otherwise than usual.
     """
-    look = survey(steps)
+    look = look or survey(steps)
     if look.depth > DEEPEST:
         return (Variant((), None, unread=True, deep=True),)
     if not look.doubt:
