@@ -15,11 +15,18 @@ Errors: `NoGrid` (read_back: the text carries no grid), `TooWide` (pages: a colu
 the paper), `CannotPrint` (the extra is missing, or the picture would be too large).
 """
 
+from typing import TYPE_CHECKING
+
 from chartc.charting.grid import Cell, Grid, GridRow, LeftOut, lay_out
 from chartc.charting.gridjson import NoGrid
 from chartc.charting.legend import Legend, make_legend
 from chartc.charting.options import ChartOptions, Theme
 from chartc.charting.overlay import Flag, flags_from
+
+if TYPE_CHECKING:
+    from chartc.charting.chart import Chart, TooWide, make_chart
+    from chartc.charting.printing import CannotPrint, to_pdf, to_png
+    from chartc.charting.svg import draw, read_back
 
 __all__ = [
     "CannotPrint",

@@ -19,9 +19,11 @@ class Edge:
 
 @dataclass(frozen=True, slots=True)
 class Frame:
-    """One repeat, its edges from the bottom row to the top one."""
+    """One repeat, its edges from the bottom row to the top one; `inner` when it lies inside
+    another."""
 
     edges: tuple[Edge, ...]
+    inner: bool = False
 
     @property
     def steps(self) -> bool:

@@ -172,24 +172,31 @@ def lay_out(
     return without_plain_rows(grid) if options.pattern_rows else grid
 
 
+_Mark = Callable[["Cell"], "tuple[int, int] | None"]
+
+
 def _frames(rows: list[GridRow], spots: tuple[Place, ...]) -> tuple[Frame, ...]:
-    """The frames of all sections; repeats side by side, parted by markers, have one each."""
+    """The frames of all sections. Repeats side by side, parted by markers, have one each; a
+    repeat that holds another has one too, and the one inside is marked as inner."""
     frames: list[Frame] = []
     first = 0
     for _, section in groupby(rows, key=lambda row: row.section):
         held = list(section)
-        repeats = [_open_repeats(row) for row in held]
-        for track in range(max(map(len, repeats))):
-            found = find_frames(
-                [
-                    _frame_row(row, spot, its, track)
-                    for row, spot, its in zip(held, spots[first:], repeats, strict=False)
+        nested = any(mark.open for row in held for cell in row.cells for mark in cell.passes[1:])
+        levels = ((_outer_pass, False), (_inner_pass, True)) if nested else ((_open_pass, False),)
+        for mark, inner in levels:
+            repeats = [_repeats(row, mark) for row in held]
+            for track in range(max(map(len, repeats))):
+                found = find_frames(
+                    [
+                        _frame_row(row, spot, its, track, mark)
+                        for row, spot, its in zip(held, spots[first:], repeats, strict=False)
+                    ]
+                )
+                frames += [
+                    Frame(tuple(Edge(e.row + first, e.right, e.left) for e in frame.edges), inner)
+                    for frame in found
                 ]
-            )
-            frames += [
-                Frame(tuple(Edge(e.row + first, e.right, e.left) for e in frame.edges))
-                for frame in found
-            ]
         first += len(held)
     return tuple(frames)
 
@@ -255,25 +262,25 @@ def _grid_row(
     )  # fmt: skip
 
 
-def _open_repeats(row: GridRow) -> list[int]:
-    """The repeats worked to an end on this row, from the right edge."""
+def _repeats(row: GridRow, mark: _Mark) -> list[int]:
+    """The repeats of this row, from the right edge."""
     found: dict[int, None] = {}
     for cell in row.cells:
-        mark = _open_pass(cell)
-        if mark is not None:
-            found.setdefault(mark[0])
+        key = mark(cell)
+        if key is not None:
+            found.setdefault(key[0])
     return list(found)
 
 
-def _frame_row(row: GridRow, spot: Place, repeats: list[int], track: int) -> FrameRow:
+def _frame_row(row: GridRow, spot: Place, repeats: list[int], track: int, mark: _Mark) -> FrameRow:
     stitches = [cell for cell in row.cells if cell.kind != "none"]
     if 0 < len(repeats) <= track:
         return FrameRow((), spot.high, spot.low, False)  # no frame runs through
     mine = repeats[track] if repeats else -1
 
     def time_through(cell: Cell) -> tuple[int, int] | None:
-        mark = _open_pass(cell)
-        return mark if mark is not None and mark[0] == mine else None
+        key = mark(cell)
+        return key if key is not None and key[0] == mine else None
 
     runs: list[Run] = []
     right_end, left_end = spot.low, spot.high
@@ -337,6 +344,17 @@ def _plain_stretches(cells: list[Cell], spot: Place) -> tuple[tuple[int, int], .
     return tuple(found)
 
 
+def _outer_pass(cell: Cell) -> tuple[int, int] | None:
+    return (cell.passes[0].repeat, cell.passes[0].number) if cell.passes else None
+
+
+def _inner_pass(cell: Cell) -> tuple[int, int] | None:
+    for mark in cell.passes[1:]:
+        if mark.open:
+            return mark.repeat, mark.number
+    return None
+
+
 def _open_pass(cell: Cell) -> tuple[int, int] | None:
     for mark in cell.passes:
         if mark.open:
@@ -377,12 +395,13 @@ def without_plain_rows(grid: Grid) -> Grid:
         grid,
         rows=tuple(grid.rows[i] for i in kept),
         frames=tuple(
-            Frame(
-                tuple(
+            replace(
+                frame,
+                edges=tuple(
                     Edge(place_of[edge.row], edge.right, edge.left)
                     for edge in frame.edges
                     if edge.row in place_of
-                )
+                ),
             )
             for frame in grid.frames
         ),

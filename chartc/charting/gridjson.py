@@ -12,7 +12,7 @@ from chartc.fabric import Pass
 from chartc.source import Span
 from chartc.stitch import Stitch
 
-VERSION = 1
+VERSION = 2
 _KINDS: tuple[CellKind, ...] = ("stitch", "none", "rest")
 
 
@@ -62,7 +62,10 @@ def to_json(grid: Grid) -> str:
         "version": VERSION, "width": grid.width, "in_round": grid.in_round, "shift": grid.shift,
         "left_handed": grid.left_handed, "as_worked": grid.as_worked,
         "background": grid.background, "rows": rows,
-        "frames": [[[e.row, e.right, e.left] for e in frame.edges] for frame in grid.frames],
+        "frames": [
+            [int(frame.inner), [[e.row, e.right, e.left] for e in frame.edges]]
+            for frame in grid.frames
+        ],
         "left_out": left_out,
         "stitches": [_stitch_data(stitch) for stitch in table],
     }  # fmt: skip
@@ -127,7 +130,10 @@ def _grid(data: dict[str, Any], stitches: list[Stitch]) -> Grid:
     )  # fmt: skip
     return Grid(
         rows, data["width"], data["in_round"], data["shift"],
-        tuple(Frame(tuple(Edge(*edge) for edge in edges)) for edges in data["frames"]),
+        tuple(
+            Frame(tuple(Edge(*edge) for edge in edges), bool(inner))
+            for inner, edges in data["frames"]
+        ),
         tuple(
             LeftOut(
                 tuple(left["labels"]), tuple(left["numbers"]), left["side"],

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from chartc.charting.frames import Edge, Frame
+from chartc.charting.frames import Edge
 from chartc.charting.grid import Cell, Grid, GridRow
 
 OVERLAP = 2  # columns shown again on the next part
@@ -153,7 +153,10 @@ def _part(grid: Grid, right: int, left: int, bottom: int, top: int) -> Part:
                     high, grown = end, True
     shown = tuple(_cut_row(row, low, high) for row in rows)
     frames = tuple(
-        Frame(tuple(Edge(e.row - low_row, e.right - low, e.left - low) for e in frame.edges))
+        replace(
+            frame,
+            edges=tuple(Edge(e.row - low_row, e.right - low, e.left - low) for e in frame.edges),
+        )
         for frame in grid.frames
     )
     part = replace(grid, rows=shown, width=high - low, frames=frames)

@@ -144,7 +144,12 @@ def describe(grid: Grid, title: str) -> str:
     for frame in grid.frames:
         wide = sorted({edge.left - edge.right for edge in frame.edges})
         size = str(wide[0]) if len(wide) == 1 else f"{wide[0]} to {wide[-1]}"
-        text += f" A frame marks the repeat, {size} stitch{'es' if size != '1' else ''} wide"
+        which = (
+            "A finer frame marks the repeat inside it"
+            if frame.inner
+            else "A frame marks the repeat"
+        )
+        text += f" {which}, {size} stitch{'es' if size != '1' else ''} wide"
         text += ", stepping from row to row." if frame.steps else "."
     for left in grid.left_out:
         text += f" {left_out_line(left)}"

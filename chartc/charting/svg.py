@@ -550,7 +550,8 @@ class _Pen:
             stroke_width=number(FRAME * sheet.scale),
         )  # fmt: skip
         for frame in sheet.grid.frames:
-            self.path(group, self._frame_path(frame.edges))
+            pen = {"stroke_width": number(HEAVY * sheet.scale)} if frame.inner else {}
+            self.path(group, self._frame_path(frame.edges), **pen)
 
     def numbers(self) -> None:
         sheet = self.sheet

@@ -100,3 +100,20 @@ def test_panels_side_by_side_have_a_frame_each() -> None:
 
 def test_no_repeat_no_frame() -> None:
     assert lay_out(flat(4, ["k2tog yo k:2"])).frames == ()
+
+
+def test_a_repeat_inside_a_repeat_has_a_finer_frame_inside() -> None:
+    """Twice: k1, then (yo, ssk) three times over what lies before the next k1."""
+    find = load_vocabulary().get
+    done = []
+    for outer in (1, 2):
+        done.append(Done(find("k"), Span(0, 1), (Pass(0, outer),)))
+        for inner in (1, 2, 3):
+            passes = (Pass(0, outer), Pass(1, inner, open=True))
+            done += [Done(find(key), Span(2, 3), passes) for key in ("yo", "ssk")]
+    fabric = knit(14, [Plan("Rnd 1", 1, "", True, tuple(done), Span(0, 10))])
+    frames = lay_out(fabric).frames
+    assert [(frame.inner, frame.edges[0].right, frame.edges[0].left) for frame in frames] == [
+        (False, 0, 7),
+        (True, 1, 3),
+    ]
