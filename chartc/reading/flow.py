@@ -136,6 +136,10 @@ class _Reader:
                 return until, len(self.sentence.words)
             return None, place
         values, where = found
+        if re.match(
+            r"\s*(?:\([^()]*\)\s*)?(?:/\s*\S+\s*)?(?:circular|straight|double|dpn|needle|hook|cable)", self.r.plain[where.end : self.st.end], re.I
+        ):
+            return None, place
         gap = self.r.plain[start : where.start]
         if re.search(r"[.;]\s", gap) or len(gap) > 140:
             return None, place
@@ -175,6 +179,8 @@ class _Reader:
     # ------------------------------------------------------------------ running
     def run(self) -> None:
         words = self.sentence.words
+        if self._row_like():
+            return
         if self._joined_pieces() or self._some_only() or self._rejoined() or self._not_followed():
             return
         tries: tuple[Callable[[int], int | None], ...] = (
@@ -292,19 +298,40 @@ class _Reader:
         )
         if any(t.type == "UNKNOWN" for t in tokens) or counted < 1:
             return False
-        shaped = any(t.type in ("STAR", "REP", "TARGET") for t in tokens)
+        shaped = any(t.type in ("STAR", "REP", "TARGET", "TURN") for t in tokens)
         if counted < 2 and not shaped:
             return False
-        b = self.r._need(self.st.span)
-        body = self.r._body(self.st.start, self.st.end)
-        row = Row(
-            "row", None, "", b.in_round, body.steps, body.stated, self.st.span, self.st.span, self.st.span, body.readable
-        )
-        self.r.push(row)
-        b.written.append(row)
+        self._push_row()
         return True
 
     # ------------------------------------------------------------------ told in general terms
+    def _row_like(self) -> bool:
+        """ "Knit across heel sts, pick up and knit 15 sts, pm, k30": a row without a label."""
+        raw = self.r.plain[self.st.start : self.st.end]
+        if not re.match(
+            r"\s*(?:with\s[^,]*,\s*)?(?:k|p|knit|purl|sl|slip|work|patt)\b|\s*(?:k|p|sl)\s?\d|\s*\*", raw, re.I
+        ) or re.search(r"\b(?:rows?|rnds?|rounds?|until|every|evenly)\b", raw, re.I):
+            return False
+        tokens, remarks = self._tokens(self.st.span)
+        if remarks or any(t.type in ("UNKNOWN", "GENERAL") for t in tokens):
+            return False
+        steps = [t for t in tokens if t.type in ("STITCH", "INPATT", "ON", "TURN", "MARK", "HOLD", "TAKE", "OFF", "TARGET")]
+        stitches = [t for t in tokens if t.type in ("STITCH", "INPATT")]
+        if len(stitches) < 1 or len(steps) < 3:
+            return False
+        if not any(t.type in ("ON", "TURN", "MARK") for t in tokens):
+            return False
+        self._push_row()
+        return True
+
+    def _push_row(self) -> None:
+        b = self.r._need(self.st.span)
+        body = self.r._body(self.st.start, self.st.end)
+        span = self.st.span
+        row = Row("row", None, "", b.in_round, body.steps, body.stated, span, span, span, body.readable)
+        self.r.push(row)
+        b.written.append(row)
+
     def _not_followed(self) -> bool:
         """Shaping told in general terms ("work as for back", "with 1 fewer st each time"): the
         count is taken up again where the text states one."""
@@ -603,7 +630,7 @@ class _Reader:
         at = self.sentence.at[place] if place < len(self.sentence.at) else len(text)
         first = 1
         opening = re.compile(
-            r"(?:,? ?)(?:(?:on|of|at|in|into|as|row|rnd|needle) )*(?P<first># (?:st|nd|rd|th) )?(?:(?:rs|ws|row|rnd) )*(?P<and>(?:and|then|,) (?:(?:on|then|at|into) )*)?(?=(?:every|each|foll|# (?:st|nd|rd|th)|alt|other|(?:#)? ?(?:row|rnd)))"
+            r"(?:,? ?)(?:(?:on|of|at|in|into|as|row|rnd|needle) )*(?P<first># (?:st|nd|rd|th) )?(?:(?:rs|ws|row|rnd) )*(?P<and>(?:and|then|,) (?:(?:on|then|at|into) )*)?(?=(?:every|each|foll|# (?:st|nd|rd|th)|# (?:alt|other)|alt|other|(?:#)? ?(?:row|rnd)))"
         ).match(text, at)
         started = False
         if opening and opening["first"]:
@@ -723,6 +750,8 @@ class _Reader:
         values = tuple((-v if down else v) * factor for v in num.values)
         by = Num(values, num.span)
         stop = self.after(found)
+        if where.endswith("and") and self.sentence.words[stop - 1].text == "and":
+            stop -= 1  # "at each end of next and ...": the rhythm begins with it
         span = self.span(found, stop)
         done = self._eases(by, stop, span, None)
         if done is not None:
@@ -861,7 +890,7 @@ class _Reader:
             stop = self.after(found)
             owner = b
             if named is not None:
-                other = self._pattern_named(named.group("name") + " " + named.group("end"))
+                other = self.r.section_named(named.group("name") + " " + named.group("end"))
                 if other is not None and other is not b:
                     owner = other
                     if other not in self.r.called:
@@ -919,16 +948,6 @@ class _Reader:
 
     def r_num(self, index: int) -> int:
         return self.sentence.nums[index].values[0]
-
-    def _pattern_named(self, name: str) -> _Builder | None:
-        words = [w for w in re.findall(r"[a-z0-9]+", name.lower()) if w not in ("patt", "of", "the", "st", "until", "chart")]
-        if not words:
-            return None
-        for key, builder in self.r.patterns.items():
-            key_words = re.findall(r"[a-z0-9]+", key)
-            if all(w in key_words for w in words) and (builder.rows or builder.group):
-                return builder
-        return None
 
     def _again_tail(
         self,
@@ -1021,7 +1040,7 @@ class _Reader:
                 r.push(Again(tuple(rows), ONE, None, span, label, True, after_number - first + 1, first, last))
             else:
                 r.push(Again(tuple(rows), ONE, None, span, label, True, 0, first, last))
-        chained = self.sentence.match(s.shape(r"(?:,|;|then|and|,? then|,? and then|ending with) (?:(?:then|and|rep|work|k|end with) )*(?P<word>row|rnd) (?P<a>#) (?:(?:(?:-|to|through|and|&|,) )+(?:row |rnd )?(?P<b>#) )?(?P<what>once more|once|again|twice|# (?:more )?time)?"), after)
+        chained = self.sentence.match(s.shape(r"(?:,|;|then|and|,? then|,? and then|ending with) (?:(?:then|and|rep|work|k|end with) )*(?P<word>row|rnd) (?P<a>#) (?:(?:(?:-|to|through|and|&|,) )+(?:row |rnd )?(?P<b>#) )?(?:only )?(?P<what>once more|once|again|twice|# (?:more )?time)?"), after)
         if chained is not None and first is not None:
             a = chained.num("a")
             z = chained.num("b") or a
@@ -1087,7 +1106,7 @@ class _Reader:
             return self.after(rib)
         until = self.sentence.match(s.PLAIN_UNTIL, place)
         start = place
-        if until is not None or re.match(s.LEAD + r"(?:work|cont|k|p|rib|patt|keep|change|beg|proceed) ", text[self.sentence.at[place] :]):
+        if until is not None or re.match(s.LEAD + r"(?:work|cont|k|p|rib|patt|keep|change|beg|proceed) ", text[self.sentence.at[place] :]) and not re.match(s.LEAD + r"change ", text[self.sentence.at[place] :]):
             for probe in range(start, min(len(self.sentence.words), start + 40)):
                 if self.sentence.words[probe].text in ("until", "till", "for", "to"):
                     stop_rows = self.sentence.match(s.UNTIL_ROWS, probe)
@@ -1209,12 +1228,7 @@ class _Reader:
             else:
                 self.r.push(Finish("hold", span))
             return stop
-        rem = re.search(r"\b(?:rem|all|these)\b", found.group("mid") + found.group("mid2"))
-        if rem:
-            self.r.push(Loose((), (Stated("total", num, num.span),), span))
-            self.r.push(Finish("hold", span, num))
-        else:
-            self.r.push(Loose((Hold(num, None, name, span),), (), span))
+        self.r.push(Loose((Hold(num, None, name, span),), (), span))
         return stop
 
     def take_back(self, place: int) -> int | None:

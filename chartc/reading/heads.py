@@ -55,7 +55,7 @@ _WELL_KNOWN = re.compile(
 _NOT_NAMES = re.compile(
     r"\b(?:rep|repeat|work|worked|knit|purl|until|for|of|from|over|cast|co|bo|times?|more|with|on|in|then|these|last"
     r"|approx|about|to|at|by|is|are|has|every|each|count|number|measure|these|those|form|forms|after"
-    r"|before|between|ending|cont|continue|as)\b",
+    r"|before|between|ending|cont|continue|as|into|onto|being|careful)\b",
     re.IGNORECASE,
 )
 _PAREN = re.compile(r"\s*,?\s*[\(\[](?P<in>[^()\[\]]{0,60})[\)\]]")

@@ -52,7 +52,7 @@ END = Target(Reach.END)
 
 _ORDINAL = rf"(?:\d+(?:st|nd|rd|th)|(?:twenty|thirty|forty|fifty)[- ](?:{'|'.join(ORDINALS)})|(?:{'|'.join(ORDINALS)}))\b"
 _NUMBER = rf"(?:\d+|(?:(?:{'|'.join([*ONES, *TENS])}|hundred|and)[\s-]*)+\b)"
-_LISTED = rf"(?:the\s+)?{_ORDINAL}(?:(?:\s|,|&|-|\band\b|\bto\b|\bthe\b)+{_ORDINAL})*"
+_LISTED = rf"(?:the\s+)?{_ORDINAL}(?:(?:\s|\brow\b(?=\s+and\b)|,|&|-|\band\b|\bto\b|\bthe\b)+{_ORDINAL})*"
 _LABEL = re.compile(
     rf"(?P<lead>(?:^|(?<=\n))[ \t]*)(?P<list>{_LISTED}(?:\s+and\s+(?:succeeding|following))?|(?:the\s+)?{_NUMBER}\s+first)"
     r"(?P<gap>\s+)(?P<word>needles?|rows?|rounds?)\b(?P<delim>\s*(?:--|\u2014|,(?=\s)|\.--)\s*|(?=\s*:)|(?=\s+(?:like|same)\b))",
@@ -85,7 +85,7 @@ def reset(plain: str) -> str:
 def _label(match: re.Match[str]) -> str:
     word = "row" if match["word"].lower().startswith("needle") else match["word"]
     delim = match["delim"] or ""
-    listed = match["list"].replace("\n", " ")
+    listed = re.sub(r"\brow\b", "   ", match["list"].replace("\n", " "))
     return (
         match["lead"]
         + listed
@@ -245,7 +245,10 @@ def body(resolver: Resolver, head: Head, start: int, end: int, b: _Builder) -> B
             tail = (Repeat(repeat.body, None, END, span, label=repeat.label), *tail)
             stop = as_in.start()
     read = read_body(plain, start, stop, resolver.context)
-    steps = read.steps
+    steps = tuple(
+        replace(s, body=_once(s.body)) if isinstance(s, Repeat) and s.times is None else s
+        for s in read.steps
+    )
     if then_as:
         steps = _goes_on_as(steps, resolver._find_row(ordinal(then_as["row"]), b))
     elif on_and_on:
@@ -379,7 +382,16 @@ def across(
         if total // uses < 2 or (total % uses and not rib):
             return steps
     span = steps[0].span.join(steps[-1].span)
-    return (Repeat(steps, None, END, span),)
+    return (Repeat(_once(steps), None, END, span),)
+
+
+def _once(steps: tuple[Step, ...]) -> tuple[Step, ...]:
+    """A run of steps told twice over before "and so on", told once."""
+    keys = [(s.stitch.key, s.times.values) if isinstance(s, Work) else None for s in steps]
+    for size in range(1, len(keys) // 2 + 1):
+        if len(keys) % size == 0 and None not in keys and keys == keys[:size] * (len(keys) // size):
+            return steps[:size]
+    return steps
 
 
 def _numbered(steps: tuple[Step, ...]) -> tuple[Step, ...]:
@@ -631,7 +643,7 @@ def read(resolver: Resolver, st: Statement) -> int:
     return _rows_again(resolver, b, text, st)
 
 
-_MATERIAL = re.compile(r"\b(?:needles?|wool|silk|cotton|thread|fleecy|skeins)\b[^.]*\b(?:is|are|be)\s+(?:required|used)\b|\bmay\s+be\s+used\b|\bso\s+on\b", re.I)
+_MATERIAL = re.compile(r"\b(?:needles?|wool|silk|cotton|thread|fleecy|skeins)\b[^.]*\b(?:is|are|be)\s+(?:required|used)\b|\bmay\s+be\s+used\b|\bends\b[^.]*\bto\s+be\s+made\s+alike\b", re.I)
 _COLOURS = re.compile(r"\s*commence\s+with\b", re.I)
 _CONTINUE = re.compile(r"\s*(?:continue|repeat|and\s+so)\s+(?:the\s+same\s+)?to\s+the\s+end\s+of\s+the\s+(?:row|round)\b", re.I)
 

@@ -36,6 +36,7 @@ from chartc.pattern import (
     Step,
     Take,
     Target,
+    Unread,
     Until,
     UntilKind,
     Work,
@@ -49,7 +50,7 @@ from chartc.reading.rows import Body, read_body
 from chartc.reading.sentences import Match, Sentence
 from chartc.reading.sizing import find_sizes
 from chartc.reading.statements import Statement, split
-from chartc.reading.tokens import Context, tokenise
+from chartc.reading.tokens import Context, tokenise, words_of
 from chartc.source import Source, Span
 from chartc.vocabulary import load_vocabulary
 
@@ -249,9 +250,12 @@ class Resolver:
             takes = any(
                 isinstance(i, Loose) and any(isinstance(x, Take) for x in i.steps) for i in b.flow[:3]
             )
+            told = bool(b.flow) and isinstance(b.flow[0], Loose) and any(
+                isinstance(x, Unread) for x in b.flow[0].steps
+            )
             if casts:
                 starts = "cast on"
-            elif live and not self._is_definition(b) or takes:
+            elif told or live and not self._is_definition(b) or takes:
                 starts = "goes on"
             else:
                 starts = "free"
@@ -261,7 +265,9 @@ class Resolver:
                     live, ended = True, False
                 if isinstance(item, Finish):
                     ended = True
-            if starts != "free" or casts:
+            if told:
+                live = not ended
+            elif starts != "free" or casts:
                 live = (live or casts) and not ended or (starts == "goes on" and not ended)
             sections.append(
                 Section(b.name, b.span, tuple(b.flow), starts, self._section_round(b), b.multiple, tuple(b.written))
@@ -312,7 +318,34 @@ class Resolver:
         self.current = builder
         if name:
             self.patterns.setdefault(name.lower(), builder)
+            self._offer_panel(name, builder)
         return builder
+
+    def _offer_panel(self, name: str, builder: _Builder) -> None:
+        """Rows of a headed stitch pattern can be called within other rows by its name."""
+        words = [w.text for w in words_of(name, 0, len(name), self.context)]
+        if not words or len(words) > 6:
+            return
+
+        def steps(number: int) -> tuple[Step, ...] | None:
+            row = self._find_in(builder, number)
+            if row is None or builder is self.current:
+                return None
+            if builder not in self.called:
+                self.called.append(builder)
+            return row.steps
+
+        panels = dict(self.context.panels)
+        panels[tuple(words)] = steps
+        if words[-1] in ("patt", "panel", "chart", "st") and len(words) > 1:
+            panels.setdefault(tuple(words[:-1]), steps)
+        self.context.panels = panels
+
+    def _find_in(self, b: _Builder, number: int) -> Row | None:
+        for place in (b.group, b.rows):
+            if number in place:
+                return place[number]
+        return self._filled(b, number)
 
     def _need(self, span: Span) -> _Builder:
         if self.current is None:
@@ -493,7 +526,13 @@ class Resolver:
         if not match:
             return None
         rest = re.sub(r"[\(\[].*", "", match["rest"]).strip(" .,;:-\u2014\n")
-        if rest and not re.fullmatch(r"(?:again|inclusive|of (?:the )?[\w ]+|\d+ sts.*|to end.*|in [a-z ]+|all round|the same way)", rest, re.I | re.S):
+        elsewhere: _Builder | None = None
+        named = re.fullmatch(r"(?:of|from|in|for)\s+(?:the\s+)?(?P<name>.+)", rest, re.I | re.S)
+        if named:
+            elsewhere = self.section_named(named["name"])
+        if elsewhere is not None:
+            b = elsewhere
+        elif rest and not re.fullmatch(r"(?:again|inclusive|of (?:the )?[\w ]+|\d+ sts.*|to end.*|in [a-z ]+|all round|the same way)", rest, re.I | re.S):
             return None
         what = match["what"].lower()
         rows: list[Row] = []
@@ -541,12 +580,9 @@ class Resolver:
         return None
 
     def _find_row(self, number: int, b: _Builder) -> Row | None:
-        for place in (b.group, b.rows):
-            if number in place:
-                return place[number]
-        fill = self._filled(b, number)
-        if fill is not None:
-            return fill
+        row = self._find_in(b, number)
+        if row is not None:
+            return row
         for builder in reversed(self.sections):
             if number in builder.rows:
                 return builder.rows[number]
@@ -760,6 +796,21 @@ class Resolver:
         b = self._need(getattr(item, "span", Span(0, 0)))
         self._flush(b)
         b.flow.append(item)
+
+    def section_named(self, name: str) -> _Builder | None:
+        """The section a name calls, by all the words of the name; one with numbered rows."""
+        words = [
+            w
+            for w in re.findall(r"[a-z0-9]+", name.lower())
+            if w not in ("patt", "pattern", "the", "of", "st", "until", "chart")
+        ]
+        if not words:
+            return None
+        for key, builder in self.patterns.items():
+            key_words = re.findall(r"[a-z0-9]+", key)
+            if all(w in key_words for w in words) and (builder.rows or builder.group):
+                return builder
+        return None
 
     def running(self) -> bool:
         """Whether there are stitches on the needle at this place."""

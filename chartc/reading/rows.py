@@ -12,6 +12,7 @@ from lark.lexer import Lexer
 
 from chartc.reading.compounds import into_one, sequence
 from chartc.pattern import (
+    NOWHERE,
     ONE,
     Change,
     Fill,
@@ -568,6 +569,14 @@ class _Settler:
                 steps.insert(len(steps) - 1, hold)
             else:
                 steps.append(hold)
+        elif kind == "ONLY":
+            # "turn and work on these 8 sts only": the others are left on a holder
+            if steps and isinstance(steps[-1], Turn):
+                steps.insert(len(steps) - 1, Hold(None, END, "", span))
+            self.stated.append(Stated("total", tok.value, span))
+        elif kind == "PANEL":
+            panel, over = tok.value
+            steps.extend(_fitted(panel, over))
         elif kind == "GENERAL":
             self.context.remark(
                 "not-followed",
@@ -735,6 +744,26 @@ class _Settler:
                 continue
             out[at] = replace(step, target=Target(Reach.LAST, need, "", step.target.span))
         return tuple(out)
+
+
+def _fitted(panel: tuple[Step, ...], over: Num | None) -> tuple[Step, ...]:
+    """The steps of a pattern row worked over so many stitches only: an open repeat goes to the
+    end of those, not of the row."""
+    out: list[Step] = []
+    for at, step in enumerate(panel):
+        if (
+            over is not None
+            and isinstance(step, Repeat | Fill)
+            and step.target
+            and step.target.reach in (Reach.END, Reach.LAST)
+        ):
+            others = uses_of([*panel[:at], *panel[at + 1 :]])
+            if others is not None:
+                width = max(len(others.values), len(over.values))
+                left = Num(tuple(over.at(i) - others.at(i) for i in range(width)), over.span)
+                step = replace(step, target=Target(Reach.OVER, left, "", NOWHERE))
+        out.append(step)
+    return tuple(out)
 
 
 def _same(a: Step, b: Step) -> bool:

@@ -164,7 +164,7 @@ AGAIN_ONE = shape(LEAD + rf"(?:rep|work|k|cont rep) (?:(?:only|from) )*(?:(?P<wo
 AGAIN_LAST = shape(
     LEAD + r"(?:rep|work|cont to rep|cont rep|cont to work|k) (?:last |previous |foregoing |two |from )*(?:(?P<n>#) (?:row|rnd) |(?:row|rnd) (?!# (?!more|time|further|additional|x)))(?:patt )?(?:rep )?"
 )
-AGAIN_THESE = shape(LEAD + r"(?:rep|cont to rep|cont rep) (?:them|these|those|patt|patt rep|sequence|whole patt|it|last) ")
+AGAIN_THESE = shape(LEAD + r"(?:rep|cont to rep|cont rep) (?:(?=(?:until|till|as|for) )|them|these|those|patt|patt rep|sequence|whole patt|it|last) ")
 AGAIN_NAMED = shape(LEAD + r"(?:rep|work|cont to rep|cont to work|cont|cont work) (?P<name>(?:[a-z][a-z'/-]* ){1,3}?)(?P<word>row|rnd) (?P<n>#(?! (?:st|more|time|row|rnd)))? ?")
 FORM = shape(r"(?:these )?(?P<n>#)? ?(?:(?:last|above|row|rnd|#|-|to|these) )*(?:row|rnd) (?:(?:now|#) )?(?:form|forms|set|est|make|are|is|complete|establish|constitute|comprise) ")
 TIMES = shape(
@@ -181,7 +181,7 @@ EVERY = shape(
     rf"(?:,? ?)(?:(?:on|at|of|into|and|foll|then|foll|as) )*(?:(?:every|each|foll) (?:(?:foll|other|alt) )*)?(?:(?P<n>#) {TH}(?P<word>row|rnd) |(?P<other>every other|each other|alt|every alt|each alt|other|every second|every even|every odd|every k|every right side|each rs|alt rs) (?P<word2>row|rnd) |(?P<all>every|each) (?:(?P<side>rs|ws) )?(?P<word3>row|rnd) )"
 )
 CHANGE = shape(
-    LEAD + r"(?:(?:cont|keep|work|shape|by|as|set|est|also|to|at same time|k|into patt|patt) )*(?P<verb>inc|dec) (?P<n>#)? ?(?:st )?(?P<where>(?:(?:st|at|each|beg|and|end|edge|side|neck|armhole|front|raglan|inside|m|as set|as before|before|evenly|spaced|across|along|around|on|into|needle|of|piece|work|row end|marked|centre|past|every m|gusset|sleeve|back|left|right|seam|over|to|shoulder|edge only|same|this|outer|inner|shaped|curved|straight|as|set|est|thus) )*)"
+    LEAD + r"(?:(?:cont|keep|work|shape|shaping|side|sleeve|edge|raglan|by|as|set|est|also|to|at same time|k|into patt|patt) )*(?P<verb>inc|dec) (?P<n>#)? ?(?:st )?(?P<where>(?:(?:st|at|each|beg|and|end|edge|side|neck|armhole|front|raglan|inside|m|as set|as before|before|evenly|spaced|across|along|around|on|into|needle|of|piece|work|row end|marked|centre|past|every m|gusset|sleeve|back|left|right|seam|over|to|shoulder|edge only|same|this|outer|inner|shaped|curved|straight|as|set|est|thus) )*)"
 )
 CAST_ON = shape(
     LEAD + r"(?:(?:using|with) (?:[^.;#]|# mm |# (?=[a-z]))*?)?(?:(?:provisionally|loosely|to|work|for|beg|begin|method|and|,) )*co (?P<pre>(?:(?:loosely|provisionally|firmly|total|as|approx|about|with|using|using) )*)(?P<n>#) (?:(?:new|more|additional|extra|underarm) )?(?:st )?"

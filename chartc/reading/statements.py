@@ -431,6 +431,15 @@ class _Splitter:
             if after is None:
                 return False
             lowered = sum(1 for w in words if w[:1].islower() and len(w) > 3)
+            following = self.plain[after.start : after.end]
+            if (
+                len(words) <= 5
+                and self._complete()
+                and not re.search(r"[\d.,;]", bare)
+                and (_OPENER.match(following) or _CO.match(following))
+                and following[:1].isupper()
+            ):
+                return True
             return self.gap and lowered <= max(2, len(words) // 2) or find_head(self.plain, after.start, after.end) is not None and len(words) <= 6
         return False
 

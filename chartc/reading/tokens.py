@@ -7,7 +7,7 @@ noticed on the way becomes a Remark.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -20,6 +20,9 @@ from chartc.vocabulary import SKIPPABLE, Stitch, Vocabulary
 
 _CLOSERS = {"(": ")", "[": "]", "{": "}"}
 _SEPARATORS = frozenset({",", ";", ".", ":", "and", "then", "-", "\u2014", "&", "\u2022", "/", "|"})
+_PARTS = frozenset("heel instep sole thumb sleeve body back front held waiting gusset".split())
+# which of the markers ahead is meant
+_WHICH = {"last": "last", "second": "#2", "third": "#3", "fourth": "#4"}
 _WORDS_FOR = {"once": 1, "twice": 2, "thrice": 3, "again": 1}
 
 
@@ -74,6 +77,9 @@ class Context:
     remarks: list[Remark] = field(default_factory=list)
     used: dict[str, Span] = field(default_factory=dict)
     old_usage: bool = False
+    # headed stitch patterns by the folded words of their names, to be worked within a row:
+    # number of the row -> its steps
+    panels: Mapping[tuple[str, ...], Callable[[int], tuple[Any, ...] | None]] = field(default_factory=dict)
     # the sizes the passage is for, when it is not for all: its lists may name those alone
     only: frozenset[int] | None = None
     after_star: int = 0  # older usage: how often more a row is worked that ends in a star
@@ -357,6 +363,9 @@ class _Scanner:
             # "pick up and knit 3 sts along the edge, then 3 sts from ..."
             if at + 2 < end and self.literal[at + 2] in ("from", "along", "down", "up", "across", "around", "over", "at", "on", "for"):
                 return Tok("ON", ("pick up", word.num), word.start, self.words[at + 1].end, after), at + 2
+        panel = self._panel(at, end, after) if self.context.panels else None
+        if panel is not None:
+            return panel
         own = self._own(at, end)
         found = self.context.phrases.match(self.texts, at)
         if found is not None and found.end > end:
@@ -409,6 +418,37 @@ class _Scanner:
         return following in (".", ";", ")", "(", "[", ",", "-", "\u2014", ":") and not any(
             self.context.vocabulary.match(self.literal, place) for place in range(found.end, end)
         )
+
+    def _panel(self, at: int, end: int, after: str) -> tuple[Tok, int] | None:
+        """ "work row 5 of lace panel over next 22 sts"."""
+        place = at
+        if self.literal[place] in ("work", "k", "patt") and place + 1 < end:
+            place += 1
+        if self.literal[place : place + 1] not in (["row"], ["rnd"]) or place + 1 >= end:
+            return None
+        number = self.words[place + 1].num
+        if number is None:
+            return None
+        begin = place + 2
+        while begin < end and self.literal[begin] in ("from", "into", "for", "as"):
+            begin += 1
+        for length in range(min(6, end - begin), 0, -1):
+            rows = self.context.panels.get(tuple(self.literal[begin : begin + length]))
+            if rows is None:
+                continue
+            steps = rows(number.values[0])
+            if steps is None:
+                return None
+            stop = begin + length
+            while stop < end and self.literal[stop] in ("patt", "chart", "panel", "patt."):
+                stop += 1
+            over: Num | None = None
+            if stop + 1 < end and self.literal[stop] in ("over", "across", "on"):
+                reach = self.context.phrases.match(self.texts, stop)
+                if reach is not None and reach.kind == "target" and reach.sub == "over":
+                    over, stop = self._num(reach), reach.end
+            return Tok("PANEL", (steps, over), self.words[at].start, self.words[stop - 1].end, after), stop
+        return None
 
     def _forward_is_over(self, at: int, end: int) -> tuple[Tok, int] | None:
         """ "yf, sl 1, k1, psso": the slip belongs to a decrease, so the yarn is brought over."""
@@ -503,6 +543,9 @@ class _Scanner:
             to = found.end
             if sub in ("marker", "before marker", "past marker"):
                 name, to = self._marker_name(found.end, end)
+                which = next((_WHICH[t] for t in texts if t in _WHICH), "")
+                if which and not (sub == "before marker" and "last" in texts and found.numbers):
+                    name = name or which
                 stop = self.words[to - 1].end
             if sub == "end":
                 num = Num((0,))
@@ -511,7 +554,10 @@ class _Scanner:
             if sub == "until" and "all" in texts:
                 return None
             reach = Reach(sub)
-            value = Target(reach, num, name, Span(start, stop))
+            where = Span(start, stop)
+            if sub == "end" and any(t in _PARTS for t in texts):
+                where = Span(0, 0)  # "across heel sts": the end of that part, not of the row
+            value = Target(reach, num, name, where)
             return Tok("TARGET", value, start, stop, after), to
         if kind == "times":
             if found.numbers:
@@ -543,6 +589,9 @@ class _Scanner:
                     to += 1
                 if to < end and self.literal[to] in ("time", "row", "rnd"):
                     return tok("INPATT", None)
+                again = self.context.phrases.match(self.texts, to) if to < end else None
+                if again is not None and again.kind == "aspatt" and again.end <= end:
+                    to = again.end  # "work 20 sts in patt"
                 target = Target(Reach.OVER, over, "", over.span)
                 return Tok("INPATT", target, start, self.words[to - 1].end, after), to
             return tok("INPATT", None)
@@ -564,6 +613,8 @@ class _Scanner:
             return tok("HOLD", (None, Target(reach)))
         if kind == "general":
             return tok("GENERAL", None)
+        if kind == "only":
+            return tok("ONLY", self._num(found))
         if kind == "take":
             return tok("TAKE", self._num(found) if found.numbers else None)
         if kind == "change":
