@@ -25,7 +25,7 @@ from starlette.routing import Route
 from starlette.types import ASGIApp
 
 from chartc.desk.folder import ChangedOnDisk, Document, Folder, Refused
-from chartc.desk.guard import Guard
+from chartc.desk.guard import Guard, TooLarge
 from chartc.desk.keeping import Keeper, Kept
 from chartc.desk.limits import MOST_TEXT
 from chartc.desk.samples import sample_text, samples
@@ -291,6 +291,8 @@ def make_app(desk: Desk, port: int, *, warm: bool = True) -> ASGIApp:
                 raise Problem(404, "the desk knows no such thing")
             try:
                 given = await request.json()
+            except TooLarge:
+                raise Problem(413, "this is too large for the desk") from None
             except (ValueError, RecursionError):
                 given = None
             if not isinstance(given, dict):
@@ -334,6 +336,7 @@ def make_app(desk: Desk, port: int, *, warm: bool = True) -> ASGIApp:
         ],
         lifespan=lifespan,
     )
+    inner.router.redirect_slashes = False
     return Guard(inner, port, desk.key)
 
 

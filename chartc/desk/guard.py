@@ -44,8 +44,8 @@ HEADERS = (
 )
 
 
-class _TooLarge(Exception):
-    pass
+class TooLarge(Exception):
+    """More is being sent than the desk takes; raised while the request is read."""
 
 
 @dataclass
@@ -72,12 +72,8 @@ class Guard:
         if problem is not None:
             await self._refuse(send, *problem)
             return
-        begun = False
-
         async def dressed(message: Message) -> None:
-            nonlocal begun
             if message["type"] == "http.response.start":
-                begun = True
                 own = [(n, v) for n, v in message.get("headers", []) if n != b"server"]
                 own += [(n.encode(), v.encode()) for n, v in HEADERS]
                 message = {**message, "headers": own}
@@ -91,14 +87,10 @@ class Guard:
             if message["type"] == "http.request":
                 taken += len(message.get("body", b""))
                 if taken > MOST_BODY:
-                    raise _TooLarge
+                    raise TooLarge
             return message
 
-        try:
-            await self.app(scope, measured, dressed)
-        except _TooLarge:
-            if not begun:
-                await self._refuse(send, 413, "this is too large for the desk")
+        await self.app(scope, measured, dressed)
 
     def _problem(self, scope: Scope, headers: dict[str, str]) -> tuple[int, str] | None:
         hosts = {f"{name}:{self.port}" for name in ("127.0.0.1", "localhost")}
