@@ -133,6 +133,11 @@ class _Choice:
     off: int = 0  # 1 when the text begins its repeat elsewhere
 
 
+def _apart(one: tuple[int, int], other: tuple[int, int]) -> int:
+    """How far two gates are from a straight line through both."""
+    return max(0, one[0] - other[1], other[0] - one[1])
+
+
 def _choices(row: FrameRow, take: int) -> list[_Choice]:
     runs = row.runs
     found = []
@@ -177,8 +182,8 @@ def _frame(rows: Sequence[FrameRow], first: int, end: int) -> Frame | None:
                 min(
                     (
                         before[i][0]
-                        + abs(below[i].at[0] - choice.at[0])
-                        + abs(below[i].at[1] - choice.at[1]),
+                        + _apart(below[i].right, choice.right)
+                        + _apart(below[i].left, choice.left),
                         before[i][1] + choice.off,
                         i,
                     )

@@ -184,15 +184,18 @@ def _frames(rows: list[GridRow], spots: tuple[Place, ...]) -> tuple[Frame, ...]:
         held = list(section)
         nested = any(mark.open for row in held for cell in row.cells for mark in cell.passes[1:])
         levels = ((_outer_pass, False), (_inner_pass, True)) if nested else ((_open_pass, False),)
+        around: dict[int, Edge] = {}  # the outer frame, by row of the section
         for mark, inner in levels:
             repeats = [_repeats(row, mark) for row in held]
             for track in range(max(map(len, repeats))):
                 found = find_frames(
                     [
-                        _frame_row(row, spot, its, track, mark)
-                        for row, spot, its in zip(held, spots[first:], repeats, strict=False)
+                        _frame_row(row, spots[first + r], repeats[r], track, mark, around.get(r))
+                        for r, row in enumerate(held)
                     ]
                 )
+                if not inner:
+                    around |= {e.row: e for frame in found for e in frame.edges if nested}
                 frames += [
                     Frame(tuple(Edge(e.row + first, e.right, e.left) for e in frame.edges), inner)
                     for frame in found
@@ -272,7 +275,10 @@ def _repeats(row: GridRow, mark: _Mark) -> list[int]:
     return list(found)
 
 
-def _frame_row(row: GridRow, spot: Place, repeats: list[int], track: int, mark: _Mark) -> FrameRow:
+def _frame_row(
+    row: GridRow, spot: Place, repeats: list[int], track: int, mark: _Mark, around: Edge | None
+) -> FrameRow:
+    """What the row gives to a frame; `around` is the outer frame the runs must lie in."""
     stitches = [cell for cell in row.cells if cell.kind != "none"]
     if 0 < len(repeats) <= track:
         return FrameRow((), spot.high, spot.low, False)  # no frame runs through
@@ -306,6 +312,9 @@ def _frame_row(row: GridRow, spot: Place, repeats: list[int], track: int, mark: 
     starts: tuple[int, ...] = ()
     if row.from_left and runs:
         starts = _other_starts(stitches, runs)
+    if around is not None:
+        inside = [run for run in runs if around.right <= run.right and run.left <= around.left]
+        runs = inside or runs
     plain = () if runs else _plain_stretches(stitches, spot)
     return FrameRow(tuple(runs), right_end, left_end, open_left, starts, plain)
 
