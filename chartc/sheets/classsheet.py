@@ -42,6 +42,7 @@ from chartc.sheets.gather import (
     SectionPart,
     Telling,
     Window,
+    longest_run,
     parts_of,
     planned_rows,
     size_indices,
@@ -71,6 +72,7 @@ from chartc.wording.style import HouseStyle
 
 MOST_BOXES = 8  # boxes to tick beside a row; more go into a tally below
 MOST_TALLY = 100
+LEAST_BETWEEN = 5  # stitches between markers that are worth placing
 OPEN_BOXES = 6  # beside a row worked "to the length you like"
 
 
@@ -95,7 +97,7 @@ class SheetMatter:
         """For each section whose rows make a chart, the window it is drawn on."""
         found = {}
         for part in self.parts:
-            one = window(self.proof.pattern, part.index, self.drawn)
+            one = window(self.proof.pattern, part, self.drawn)
             if one is not None and worth_a_chart(one):
                 found[part.index] = one
         return found
@@ -133,7 +135,7 @@ class SheetMatter:
     def chart_options(self, prefix: str, cell_mm: float) -> ChartOptions:
         return pictures.chart_options(
             prefix=prefix, cell=cell_mm, contrast=self.options.contrast,
-            left_handed=self.options.left_handed, usage=self.usage, proportion=1.0,
+            left_handed=self.options.left_handed, usage=self.usage, large=self.options.large,
         )  # fmt: skip
 
 
@@ -293,11 +295,11 @@ def fact_lines(proof: Proof, told: bool = True) -> list[tuple[str, str]]:
             if key == "finished":
                 whole = squeezed(proof.source.at(fact.span))
                 head = whole.split(":")[0].strip()
-                if ":" in value:
+                if re.match(r"[^\d:]{2,40}:", value):
                     label, _, value = (piece.strip() for piece in value.partition(":"))
                 elif head and len(head) < 40 and head[0].isupper() and ":" in whole:
                     label = head
-            if value:
+            if value and value not in (other for _, other in found):
                 found.append((label, value))
     if not any(name == "Sizes" for name, _ in found) and len(proof.pattern.sizes) > 1:
         names = proof.pattern.sizes
@@ -448,7 +450,8 @@ def _abbreviations(held: SheetMatter) -> list[Block]:
     if not pairs:
         return []
     pairs.sort(key=lambda pair: pair[0].lower())
-    return _kept([Heading(2, "Abbreviations"), Pairs(tuple(pairs), 2)], len(pairs) <= 24)
+    columns = 1 if held.options.words_only or held.options.large else 2
+    return _kept([Heading(2, "Abbreviations"), Pairs(tuple(pairs), columns)], len(pairs) <= (10 if held.options.large else 24))
 
 
 def _kept(blocks: list[Block], short: bool) -> list[Block]:
@@ -465,6 +468,38 @@ def _stands(name: str, text: str) -> bool:
     ) or re.search(rf"(?<!\w){re.escape(name)}(?!\w)", text, re.IGNORECASE) is not None
 
 
+def _signs(
+    held: SheetMatter,
+) -> tuple[dict[str, list[tuple[str, Picture]]], Picture | None]:
+    """The symbols of each stitch in the charts, with the side on which it looks so where the
+    other side differs; and the sign for no stitch when a chart has it."""
+    signs: dict[str, list[tuple[str, Picture]]] = {}
+    seen: set[tuple[str, str, bool]] = set()
+    none: Picture | None = None
+    if held.options.words_only:
+        return {}, None
+    cell_mm = 7.0 if held.options.large else 5.0
+    for index, grid in held.grids.items():
+        hatched = any(row.in_round for row in grid.rows)
+        legend = make_legend(grid, "uk" if held.usage == "uk" else "us", hatched=hatched)
+        for place, entry in enumerate(legend.entries):
+            for meaning in entry.meanings:
+                key = (meaning.name, entry.stitch.key, entry.behind)
+                if key in seen:
+                    continue
+                seen.add(key)
+                options = held.chart_options(f"key{index}-{place}-{len(seen)}", cell_mm)
+                drawn = pictures.sign(entry.stitch, entry.behind, grid, options, meaning.name)
+                told = signs.setdefault(meaning.name, [])
+                told.append((meaning.side, pictures.scaled(drawn, 26, 12)))
+        if legend.no_stitch and none is None:
+            none = pictures.no_stitch(held.chart_options(f"none{index}", cell_mm))
+    for name, found in signs.items():
+        if len(found) == 1:
+            signs[name] = [("WS" if found[0][0] == "WS" else "", found[0][1])]
+    return signs, none
+
+
 def says_no_more(how: str, title: str) -> bool:
     """Whether "Knit the stitch." stands beside "knit"."""
     return len(how.split()) <= 3 and how.lower().startswith(title.lower())
@@ -472,42 +507,26 @@ def says_no_more(how: str, title: str) -> bool:
 
 def _stitches(held: SheetMatter) -> list[Block]:
     """How each stitch is worked, with its symbol where charts are drawn."""
-    signs: dict[str, Picture] = {}
-    wrong: dict[str, str] = {}
-    cell_mm = 7.0 if held.options.large else 5.0
-    none: Picture | None = None
-    if not held.options.words_only:
-        for index, grid in held.grids.items():
-            hatched = any(row.in_round for row in grid.rows)
-            legend = make_legend(grid, "uk" if held.usage == "uk" else "us", hatched=hatched)
-            for entry in legend.entries:
-                for meaning in entry.meanings:
-                    if meaning.name in signs:
-                        continue
-                    options = held.chart_options(f"key{index}-{len(signs)}", cell_mm)
-                    signs[meaning.name] = pictures.sign(
-                        entry.stitch, entry.behind, grid, options, meaning.name
-                    )
-                    if meaning.side:
-                        wrong[meaning.name] = meaning.side
-            if legend.no_stitch and none is None:
-                none = pictures.no_stitch(held.chart_options(f"none{index}", cell_mm))
+    signs, none = _signs(held)
     rows: list[tuple[Cell, ...]] = []
     for stitch in _used_stitches(held):
         name = _name(stitch, held.usage)
         title = stitch.title or name
         how = stitch.how or "As the pattern says."
-        side = f"On {wrong[name]} rows. " if name in wrong else ""
         change = f"{stitch.uses} to {stitch.makes}"
         cells = [
             cell(strong(name), head=True),
             cell(line(*([] if says_no_more(how, title) else
-                        [strong(title[:1].upper() + title[1:] + ". ")]), side + how)),
+                        [strong(title[:1].upper() + title[1:] + ". ")]), how)),
             cell(change, right=True),
         ]
         if signs:
-            sign = signs.get(name)
-            cells.insert(0, cell(pictures.scaled(sign, 26, 12)) if sign else cell(""))
+            parts: list[Line | Picture] = []
+            for side, sign in signs.get(name, ()):
+                if side:
+                    parts.append(line(Bit(side, "soft")))
+                parts.append(sign)
+            cells.insert(0, cell(*parts, across=True) if parts else cell(""))
         rows.append(tuple(cells))
     if none is not None and signs:
         rows.append((cell(none), cell("", head=True), cell(line(strong("No stitch. "),
@@ -522,7 +541,14 @@ def _stitches(held: SheetMatter) -> list[Block]:
             for s in _used_stitches(held)
         )  # fmt: skip
         return [Heading(2, "How each stitch is worked"), Items(items)]
-    widths = (16.0, 18.0, 100.0, 16.0) if signs else (22.0, 110.0, 16.0)
+    letter = held.options.letters_pt / 10.5
+    widest = max(
+        (sum(p.width_mm + (8.5 * letter if side else 0) for side, p in found)
+         for found in signs.values()), default=0.0,
+    )  # fmt: skip
+    sign_w = max(17.0 * letter, widest + 3)
+    rest = held.options.text_mm[0] - sign_w - 36 * letter
+    widths = (sign_w, 20.0 * letter, rest, 16.0 * letter) if signs else (22.0, 110.0, 16.0)
     head = ("symbol", "stitch", "how it is worked", "takes and leaves")
     return _kept([
         Heading(2, "How each stitch is worked"),
@@ -550,7 +576,10 @@ def _section(held: SheetMatter, part: SectionPart) -> list[Block]:
     while pieces and isinstance(pieces[0], Telling):
         blocks += _telling(held, pieces.pop(0))  # type: ignore[arg-type]
     if grid is not None and not held.options.words_only:
-        blocks.append(_chart(held, part, grid))
+        figure = _chart(held, part, grid)
+        blocks.append(figure)
+        if figure.picture.height_mm < held.options.text_mm[1] * 0.45:
+            blocks = [Group(tuple(blocks))]
     blocks += markers_told
     for i, piece in enumerate(pieces):
         if isinstance(piece, Telling):
@@ -570,8 +599,6 @@ def _chart(held: SheetMatter, part: SectionPart, grid: Grid) -> Figure:
     cell_mm = 6.5 if held.options.large else 4.6
     cell_mm = min(cell_mm, (wide - 14) / grid.width, (high * 0.8) / max(1, len(grid.rows)))
     options = held.chart_options(f"chart{part.index}", cell_mm)
-    if held.options.large:
-        options = replace(options, every=0)
     picture = pictures.chart(grid, options, part.name)
     found = held.windows[part.index]
     works = found.works
@@ -660,20 +687,22 @@ def _run(
             said = [line(strong(f"{one.name}: "), held.told(one.words))]
             counted = _counts(held, one.after)
             if _changes(one.after):
-                said.append(line("After it, the first time: ", counted, " stitches."))
+                after = line("After it, the first time: ", counted, " stitches.")
             else:
-                said.append(line("After it: ", counted, " stitches."))
-            if points[id(one)]:
-                said.append(points[id(one)])
+                after = line("After it: ", counted, " stitches.")
             count = one.times.get(held.drawn, 0)
             if count > 1 and known:
                 about = "about " if open_ else ""
-                said.append(line(f"Worked {about}{count} times in all."))
+                after = line(after, f" Worked {about}{count} times in all.")
+            if points[id(one)]:
+                said.append(points[id(one)])
+            said.append(after)
             items.append(tuple(said))
         blocks.append(Items(tuple(items), ticks=True))
         return blocks + _counts_by_time(held, run)
     strips = _strips(held, part, run)
     rows = []
+    most_boxes = 1
     for number, one in enumerate(run.lines):
         count = boxes if often else one.times.get(held.drawn, 0)
         tick = Ticks(1 if tally else max(1, min(count, MOST_BOXES)), f"to tick for {one.name}")
@@ -687,6 +716,7 @@ def _run(
         counted = _counts(held, one.after)
         if _changes(one.after):
             counted = line(counted, Bit(" the first time", "soft"))
+        most_boxes = max(most_boxes, tick.count)
         cells = [cell(tick), cell(one.label, *([Bit(one.side, "soft")] if one.side else []), head=True)]
         if strips:
             strip = strips.get(number)
@@ -698,17 +728,25 @@ def _run(
         cells.append(Cell((counted,), right=True))
         rows.append(tuple(cells))
     wide = held.options.text_mm[0]
-    tick_w = 9.0 if boxes <= 2 or tally else 18.0 if held.options.two_up else 20.0
-    label_w = 17.0 * held.options.letters_pt / 10.5
+    letter = held.options.letters_pt / 10.5
+    tick_w = min(20.0, 4.2 * min(most_boxes, 4) + 4) * letter
+    label_w = 17.0 * letter
     strip_w = max((p.width_mm for p in strips.values()), default=0.0) + 4 if strips else 0.0
     letter_mm = held.options.letters_pt * 0.353
     longest = max((len(_bare(_counts(held, one.after))) for one in run.lines), default=4)
-    count_w = min(34.0, max(13.0, longest * letter_mm * 0.55 + 3))
+    count_w = min(34.0 if strips else 56.0, max(13.0, longest * letter_mm * 0.5 + 4))
     word_w = max(20.0, wide - tick_w - label_w - strip_w - count_w)
     head = ["", "row", "chart", "in words", "stitches after"]
     widths = [tick_w, label_w, strip_w, word_w, count_w]
     if not strips:
         del head[2], widths[2]
+    elif word_w < 50 * letter and "in words" in head and not held.options.symbols_only:
+        # too narrow for both: the words stand under the squares
+        rows = [
+            (*row[:2], Cell((*row[2].parts, *row[3].parts)), *row[4:]) for row in rows
+        ]  # fmt: skip
+        head[2:4] = ["chart and words"]
+        widths[2:4] = [strip_w + word_w]
     kind = "rounds" if all(one.in_round for one in run.lines) else "rows"
     if held.options.symbols_only and strips and all(i in strips for i in range(len(run.lines))):
         # the words' column falls away
@@ -739,7 +777,8 @@ def _strips(held: SheetMatter, part: SectionPart, run: RunOfRows) -> dict[int, P
         return {}
     wide = held.options.text_mm[0]
     room = wide * (0.62 if held.options.symbols_only else 0.36)
-    cell_mm = min(5.0 if held.options.large else 3.6, room / grid.width)
+    most = 5.0 if held.options.large or held.options.symbols_only else 3.6
+    cell_mm = min(most, room / grid.width)
     least = 2.2 if not held.options.large else 3.2
     if cell_mm < least:
         return {}
@@ -858,8 +897,9 @@ def _markers(held: SheetMatter, part: SectionPart) -> list[Block]:
             rows = []
             break
         rows.append((one.row, plan, before[0].value))
-    found = markers(rows) if rows else None
-    if found is not None:
+    ribbed = all(_all_plain(one) for one in part.lines())
+    found = markers(rows) if rows and not ribbed else None
+    if found is not None and found.every >= LEAST_BETWEEN:
         size = ""
         if len(held.shown) > 1 and any(_sized(one.row.steps) for one in part.lines()):
             size = f" (size {held.proof.pattern.sizes[held.drawn]})"
@@ -872,6 +912,8 @@ def _markers(held: SheetMatter, part: SectionPart) -> list[Block]:
         text += f"{' and then' if found.first != found.every else ''} after every {sts(found.every)}."
         if found.stay:
             text += " They stay where they are on every row."
+        elif found.moves[0] == rows[-1][1].label:
+            text += f" They stay where they are until {found.moves[0]}, where they come out."
         else:
             moved = listed(list(dict.fromkeys(found.moves))[:6])
             text += (
@@ -1047,7 +1089,7 @@ def _swatches(held: SheetMatter) -> list[Block]:
     for part in held.parts:
         if part.index not in held.windows:
             continue
-        found = window(held.proof.pattern, part.index, held.drawn, 2)
+        found = window(held.proof.pattern, part, held.drawn, 2)
         if found is None or found.works.multiple < 2:
             continue
         counts = [found.cast_on]
@@ -1062,7 +1104,7 @@ def _swatches(held: SheetMatter) -> list[Block]:
         made = f"two repeats of {works.multiple}"
         if edges > 0:
             made += f" and {sts(edges)} at the edges"
-        lines = list(part.lines())
+        lines = [one for one in part.lines() if (one.row.span, one.number) in longest_run(part)]
         labels = {(one.row.body, one.number): one.label for one in lines}
         told = "; ".join(
             f"{labels.get((plan.span, plan.number), plan.label)}: {count}"

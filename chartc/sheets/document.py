@@ -78,22 +78,25 @@ Part: TypeAlias = Line | Picture | Ticks
 
 @dataclass(frozen=True, slots=True)
 class Cell:
-    """A cell of a table: its parts one below the other. `head` marks the one that names its
-    row."""
+    """A cell of a table: its parts one below the other, or `across` side by side. `head` marks
+    the one that names its row."""
 
     parts: tuple[Part, ...]
     right: bool = False
     head: bool = False
+    across: bool = False
 
 
-def cell(*parts: str | Bit | Part, right: bool = False, head: bool = False) -> Cell:
+def cell(
+    *parts: str | Bit | Part, right: bool = False, head: bool = False, across: bool = False
+) -> Cell:
     made: list[Part] = []
     for part in parts:
         if isinstance(part, str | Bit):
             made.append(line(part))
         else:
             made.append(part)
-    return Cell(tuple(made), right, head)
+    return Cell(tuple(made), right, head, across)
 
 
 @dataclass(frozen=True, slots=True)

@@ -360,23 +360,33 @@ class Window:
     fabric: Fabric
 
 
-def rows_only(pattern: Pattern, index: int) -> Pattern:
-    """The pattern with nothing but the rows of one section, each once, on any number."""
+RowKey = tuple[Span, int | None]
+
+
+def longest_run(part: SectionPart) -> frozenset[RowKey]:
+    """The rows of the longest run of rows of a section: those that stand one over the other."""
+    runs = [piece.lines for piece in part.pieces if isinstance(piece, RunOfRows)]
+    longest = max(runs, key=len, default=())
+    return frozenset((one.row.span, one.number) for one in longest)
+
+
+def rows_only(pattern: Pattern, index: int, wanted: frozenset[RowKey]) -> Pattern:
+    """The pattern with nothing but the rows wanted of one section, each once, on any number."""
     section = pattern.sections[index]
     rows: list[Instruction] = []
     seen: set[tuple[Span, int | None]] = set()
     for it in section.flow:
-        if isinstance(it, Row) and (it.span, it.number) not in seen:
+        if isinstance(it, Row) and (it.span, it.number) in wanted - seen:
             seen.add((it.span, it.number))
             rows.append(it)
     bare = replace(section, starts="free", flow=tuple(rows))
     return replace(pattern, sections=(bare,))
 
 
-def window(pattern: Pattern, index: int, size: int, repeats: int = 1) -> Window | None:
+def window(pattern: Pattern, part: SectionPart, size: int, repeats: int = 1) -> Window | None:
     """The rows of a section on the smallest number that shows so many repeats, with its edges;
     None where its rows do not make a piece of their own."""
-    mini = rows_only(pattern, index)
+    mini = rows_only(pattern, part.index, longest_run(part))
     rows = [it for it in mini.sections[0].flow if isinstance(it, Row)]
     if not rows or any(isinstance(s, Change | Unread) for row in rows for s in walk(row.steps)):
         return None
@@ -422,6 +432,8 @@ def worth_a_chart(found: Window) -> bool:
     keys = {done.stitch.key for plan in found.plans for done in plan.stitches}
     if keys <= {"k", "p"} and len(found.plans) < 3:
         return False  # a rib is told in a line
+    if found.cast_on < 4 and len(found.plans) < 4:
+        return False
     alike = {tuple(done.stitch.key for done in plan.stitches) for plan in found.plans}
     widest = max((max(len(p.stitches), found.cast_on) for p in found.plans), default=0)
     return (

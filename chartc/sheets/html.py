@@ -69,8 +69,8 @@ def _style(document: Document) -> str:
     columns = ""
     if options.two_up:
         columns = (
-            f"@media print {{ body {{ columns: 2; column-gap: {_mm(options.gutter_mm)}; "
-            "column-fill: auto } header { column-span: none } }"
+            f"@media print {{ body {{ max-width: none; columns: 2; column-gap: {_mm(options.gutter_mm)}; "
+            "column-fill: auto } .break { break-before: column } }"
         )
     return f"""
 @page {{ size: {_mm(width)} {_mm(height)}; margin: {_mm(margin)} {_mm(margin)} {_mm(margin + 3)};
@@ -82,6 +82,7 @@ html {{ background: {colour['paper']}; color: {colour['ink']};
  font: {text}pt/1.33 {SERIF}; -webkit-print-color-adjust: exact; print-color-adjust: exact }}
 body {{ margin: 0 auto; max-width: {_mm(options.text_mm[0])}; font-variant-numeric: lining-nums;
  overflow-wrap: break-word }}
+@media print {{ body {{ max-width: none }} }}
 @media screen {{ body {{ padding: 10mm 4mm; max-width: {_mm(options.text_mm[0] + 8)} }} }}
 header {{ border-bottom: {heavy} solid {colour['deep']}; padding-bottom: 2mm; margin-bottom: 4mm }}
 header .kind {{ margin: 0; font-size: .95em; letter-spacing: .04em; color: {colour['deep']};
@@ -125,7 +126,7 @@ td p + p, td svg + p, td p + svg {{ margin-top: .6mm }}
 .r {{ text-align: right }}
 .n, .r {{ font-variant-numeric: lining-nums tabular-nums }}
 .marked {{ background: {colour['own']} }}
-.own {{ font-weight: bold; background: {colour['own']}; padding: 0 .18em; border-radius: .15em;
+.own {{ font-weight: bold; background: {colour['own']}; padding: 0 .1em; margin: 0 -.02em; border-radius: .15em;
  {'outline: 1.4pt solid #000;' if options.contrast else ''} }}
 .soft {{ color: {colour['soft']} }}
 .row {{ hyphens: none }}
@@ -135,6 +136,8 @@ td p + p, td svg + p, td p + svg {{ margin-top: .6mm }}
 .ticks i:nth-child(5n) {{ margin-right: 1.4mm }}
 .tally {{ display: flex; gap: 3mm; align-items: baseline; margin: 0 0 2.5mm; break-inside: avoid }}
 .tally p {{ margin: 0; flex: none; max-width: 55% }}
+.across {{ display: flex; gap: 1.6mm; align-items: center; flex-wrap: wrap }}
+.across > * {{ margin: 0 !important; flex: none }}
 figure {{ margin: 2mm 0 3.5mm; break-inside: avoid; text-align: center }}
 figcaption {{ text-align: left; font-size: .9em; color: {colour['soft']}; margin-top: 1.5mm }}
 svg {{ max-width: 100%; height: auto; display: inline-block; vertical-align: middle }}
@@ -144,7 +147,8 @@ section.box {{ border: {thin} solid {colour['rule']}; background: {colour['tint'
  padding: 2.5mm 3.5mm 1.5mm; margin: 3mm 0 4mm; break-inside: avoid; border-radius: 1mm }}
 section.caution {{ border-left: {'3pt' if options.contrast else '2.2pt'} solid {colour['deep']} }}
 section.form {{ background: {colour['paper']} }}
-section.box > h3 {{ margin-top: 0 }}
+section.box > h2, section.box > h3 {{ font-size: 1.12em; line-height: 1.2; margin: 0 0 1.2mm;
+ padding: 0; border: 0; color: {colour['ink']} }}
 div.keep {{ break-inside: avoid }}
 .blank {{ display: flex; gap: 2mm; margin: 0 0 2.5mm; align-items: end; min-height: 2.1em }}
 .blank span:last-child {{ flex: 1; border-bottom: {thin} solid {colour['rule']}; height: 1.7em }}
@@ -188,6 +192,7 @@ class _Setter:
     def __init__(self, document: Document) -> None:
         self.document = document
         self.taken: set[str] = set()
+        self.level = 1  # of the heading last set: none may be skipped
 
     def ident(self, text: str) -> str:
         base = re.sub(r"[^a-z0-9]+", "-", text.lower()).strip("-") or "part"
@@ -199,7 +204,8 @@ class _Setter:
 
     def block(self, block: Block, inside: bool = False) -> Iterator[str]:
         if isinstance(block, Heading):
-            level = f"h{block.level}"
+            self.level = min(block.level, self.level + 1)
+            level = f"h{self.level}"
             yield f'<{level} id="{self.ident(block.text)}">{escape(block.text)}</{level}>'
         elif isinstance(block, Para):
             kind = f' class="{block.kind}"' if block.kind else ""
@@ -225,7 +231,8 @@ class _Setter:
         elif isinstance(block, Box):
             ident = self.ident(block.title)
             yield f'<section class="box {block.kind}" aria-labelledby="{ident}">'
-            yield f'<h3 id="{ident}">{escape(block.title)}</h3>'
+            level = f"h{min(3, self.level + 1)}"
+            yield f'<{level} id="{ident}">{escape(block.title)}</{level}>'
             for one in block.blocks:
                 yield from self.block(one, True)
             yield "</section>"
@@ -286,10 +293,11 @@ def _classes(right: bool, marked: bool) -> str:
 def _cell(given: Cell) -> str:
     if len(given.parts) == 1:
         return _part(given.parts[0])
-    return "".join(
+    inner = "".join(
         f"<p>{_line(part)}</p>" if isinstance(part, tuple) else _part(part)
         for part in given.parts
     )
+    return f'<div class="across">{inner}</div>' if given.across else inner
 
 
 def _part(part: Part) -> str:

@@ -28,12 +28,12 @@ ElementTree.register_namespace("", _SVG)
 
 
 def chart_options(
-    *, prefix: str, cell: float, contrast: bool, left_handed: bool, usage: str, proportion: float
+    *, prefix: str, cell: float, contrast: bool, left_handed: bool, usage: str, large: bool
 ) -> ChartOptions:
-    """The options of every drawing of a sheet."""
+    """The options of every drawing of a sheet; `cell` in mm as drawn, also in large print."""
     return ChartOptions(
-        prefix=prefix, cell=cell, left_handed=left_handed, legend="none",
-        usage="uk" if usage == "uk" else "us", proportion=proportion,
+        prefix=prefix, cell=cell / 1.5 if large else cell, large_print=large, left_handed=left_handed, legend="none",
+        usage="uk" if usage == "uk" else "us",
         theme=_BLACK if contrast else Theme(),
     )  # fmt: skip
 

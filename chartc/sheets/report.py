@@ -272,7 +272,8 @@ def _ledger(proof: Proof) -> list[Block]:
                 continue
             cells = [cell(row[i], right=table.right[i], head=n == 0) for n, i in enumerate(keep)]
             rows.append(tuple(cells))
-        widths = tuple(3.0 if n == 0 else 1.0 for n, _ in enumerate(keep))
+        wide = {"row": 3.4, "side": 0.7, "change": 1.5, "each repeat": 1.2}
+        widths = tuple(wide.get(table.head[i], 1.0) for i in keep)
         blocks.append(Table(
             tuple(table.head[i] for i in keep), tuple(rows), widths,
             label=f"Ledger of {section.name}",

@@ -86,6 +86,7 @@ class _Setter:
         self.colour = _colours(document.options.contrast)
         self.pictures: list[str] = []
         self.known: dict[str, str] = {}
+        self.level = 1  # of the heading last set: none may be skipped
         self.size = document.options.letters_pt
         self.thin = "0.8pt" if document.options.contrast else "0.4pt"
         self.heavy = "2pt" if document.options.contrast else "1.2pt"
@@ -127,7 +128,7 @@ class _Setter:
             f"stroke: {'1.2pt' if options.contrast else '0.7pt'} + rgb(\"{colour['ink']}\"))",
             "#let ticks(n) = range(n).map(i => tick + if calc.rem(i, 5) == 4 "
             "{ h(1.6mm, weak: false) } else { h(0.9mm) } + sym.zws).join()",
-            f"#let own(body) = box(fill: rgb(\"{colour['own']}\"), outset: (x: 0.15em, y: 0.2em), "
+            f"#let own(body) = box(fill: rgb(\"{colour['own']}\"), inset: (x: 0.12em), outset: (y: 0.2em), "
             f"radius: 0.15em, stroke: {'1.2pt + black' if options.contrast else 'none'}, "
             "strong(body))",
             f"#let soft(body) = text(fill: {soft}, body)",
@@ -190,7 +191,16 @@ class _Setter:
 
     def cell(self, given: Cell) -> str:
         parts = [self.part(part) for part in given.parts]
-        inner = parts[0] if len(parts) == 1 else f"stack(spacing: 1.4mm, {', '.join(parts)})"
+        if len(parts) == 1:
+            inner = parts[0]
+        elif given.across:
+            columns = ", ".join(["auto"] * len(parts))
+            inner = (
+                f"grid(columns: ({columns}), column-gutter: 1.6mm, align: horizon, "
+                f"{', '.join(parts)})"
+            )
+        else:
+            inner = f"stack(spacing: 0.55em, {', '.join(parts)})"
         if given.head:
             inner = f"strong({inner})"
         return inner
@@ -205,7 +215,8 @@ class _Setter:
 
     def call(self, block: Block) -> str:
         if isinstance(block, Heading):
-            return f"heading(level: {block.level}, {quoted(block.text)})"
+            self.level = min(block.level, self.level + 1)
+            return f"heading(level: {self.level}, {quoted(block.text)})"
         if isinstance(block, Para):
             return self.para(block)
         if isinstance(block, Items):
@@ -257,7 +268,7 @@ class _Setter:
         for item in block.items:
             first, *more = item
             lead = f"pdf.artifact(box(ticks(1))); " if block.ticks else ""  # noqa: F541
-            extra = "\n".join(f"block(above: 0.5em, {self.content(one)})" for one in more)
+            extra = "\n".join(f"block(above: 0.5em, below: 0.5em, {self.content(one)})" for one in more)
             body = f"{{{lead}{self.content(first)}\n{extra}}}"
             made.append(f"block(breakable: false, {body})")
         kind = "enum" if block.ordered else "list"
@@ -320,9 +331,15 @@ class _Setter:
         fill = colour["paper"] if block.kind == "form" else colour["tint"]
         edge = f"{self.thin} + rgb(\"{colour['rule']}\")"
         left = f"2.2pt + rgb(\"{colour['deep']}\")" if block.kind == "caution" else edge
+        level = min(3, self.level + 1)
+        title = (
+            "{show heading: it => block(above: 0mm, below: 1.8mm, sticky: true, text(size: "
+            f"{self.size * 1.12:.1f}pt, fill: rgb(\"{colour['ink']}\"), it.body))\n"
+            f"heading(level: {level}, {quoted(block.title)})}}"
+        )
         return (
             f"block(breakable: false, width: 100%, above: 4mm, below: 5mm, inset: (x: 3.5mm, "
             f"top: 3mm, bottom: 2.5mm), radius: 1mm, fill: rgb(\"{fill}\"), "
-            f"stroke: (left: {left}, rest: {edge}), {{\nheading(level: 3, {quoted(block.title)})\n"
+            f"stroke: (left: {left}, rest: {edge}), {{\n{title}\n"
             f"{self.join(block.blocks)}}})"
         )
