@@ -1,7 +1,7 @@
 """Handouts for a class and for filming, and the report an editor sends back.
 
-    sheet = class_sheet(prove(source), SheetOptions(own="M"))
-    page, paper = sheet.html(), sheet.pdf()
+sheet = class_sheet(prove(source), SheetOptions(own="M"))
+page, paper = sheet.html(), sheet.pdf()
 """
 
 from chartc.sheets.classsheet import class_sheet
@@ -11,4 +11,13 @@ from chartc.sheets.exercise import exercise_sheet
 from chartc.sheets.options import SheetOptions, SheetProblem
 from chartc.sheets.report import report
 
-__all__ = ["Document", "SheetOptions", "SheetProblem", "captions", "class_sheet", "cue_card", "exercise_sheet", "report"]
+__all__ = [
+    "Document",
+    "SheetOptions",
+    "SheetProblem",
+    "captions",
+    "class_sheet",
+    "cue_card",
+    "exercise_sheet",
+    "report",
+]

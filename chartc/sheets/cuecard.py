@@ -9,13 +9,7 @@ from dataclasses import dataclass, replace
 from chartc.fabric import Plan
 from chartc.pattern import Change, Off, On, Step, Unread, walk
 from chartc.proof import Proof
-from chartc.sheets.classsheet import (
-    SheetMatter,
-    caution_box,
-    matter,
-    owner_box,
-    version_words,
-)
+from chartc.sheets.classsheet import caution_box, owner_box, version_words
 from chartc.sheets.document import (
     Bit,
     Block,
@@ -32,6 +26,7 @@ from chartc.sheets.document import (
     strong,
 )
 from chartc.sheets.gather import Number, RowLine, SectionPart, Telling, planned_rows
+from chartc.sheets.matter import SheetMatter, matter
 from chartc.sheets.options import SheetOptions, SheetProblem
 from chartc.sheets.rowtrack import Pace, pace, words_of
 from chartc.sheets.wordbook import aloud, foot, in_usage, listed, own_only
@@ -119,8 +114,8 @@ def row_cue(held: SheetMatter, part: SectionPart, one: RowLine, size: int) -> Ro
             said = words(one.row.steps)
         else:
             said = aloud(own_only(one.words, len(held.proof.pattern.sizes), size))
-        made = sum(d.stitch.makes for d in plan.stitches) if plan is not None else None
-        cues.append(Cue("once", _upper(said.rstrip(".")) + ".", made,
+        total = sum(d.stitch.makes for d in plan.stitches) if plan is not None else None
+        cues.append(Cue("once", _upper(said.rstrip(".")) + ".", total,
                         len(plan.stitches) if plan is not None else 0))  # fmt: skip
         return RowCue(one, name, (*cues, *end))
     at = one.row.steps.index(found.repeat)
@@ -134,8 +129,8 @@ def row_cue(held: SheetMatter, part: SectionPart, one: RowLine, size: int) -> Ro
         said = once if number < len(found.passes) else ending
         cues.append(Cue("repeat", _upper(said) + ".", made[number], len(stitches)))
     if last:
-        total = made[-1] + sum(done.stitch.makes for done in found.last)
-        cues.append(Cue("once", _upper(last) + ".", total, len(found.last)))
+        end_count = made[-1] + sum(done.stitch.makes for done in found.last)
+        cues.append(Cue("once", _upper(last) + ".", end_count, len(found.last)))
     return RowCue(one, name, (*cues, *end), found, made, first, once, last)
 
 
@@ -252,7 +247,9 @@ def _card(held: SheetMatter, level: int) -> list[Block]:
                                    " stitches."),)  # fmt: skip
             items.append((line(strong(one.name + ". "), parts[0]), *parts[1:], *count_line))
             continue
-        have = line(Bit(str(number.value), "strong", number.key)) if number is not None else line("?")
+        have = (
+            line(Bit(str(number.value), "strong", number.key)) if number is not None else line("?")
+        )
         rows.append((
             cell(Ticks(1, f"to tick for {one.name}")), cell(one.name, head=True),
             Cell(tuple(parts)), Cell((have,), right=True),

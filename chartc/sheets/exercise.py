@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from chartc.findings import Finding, Severity
 from chartc.pattern import Mark, Repeat, Row, Step, Work, walk
 from chartc.proof import Proof, prove
-from chartc.sheets.classsheet import abbreviations_used, caution_box, owner_box, version_words
+from chartc.sheets.classsheet import caution_box, owner_box, version_words
 from chartc.sheets.document import (
     Bit,
     Blank,
@@ -33,6 +33,7 @@ from chartc.sheets.document import (
     line,
     strong,
 )
+from chartc.sheets.front import abbreviations_used
 from chartc.sheets.gather import squeezed
 from chartc.sheets.options import SheetOptions, SheetProblem
 from chartc.sheets.wordbook import foot, in_terms, listed, usage_of
@@ -122,7 +123,9 @@ def _level(level: int, kinds: Sequence[str]) -> tuple[tuple[str, ...], int, str]
         raise SheetProblem(f"the level is 1, 2 or 3, not {level}")
     unknown = [kind for kind in kinds if kind not in KINDS]
     if unknown:
-        raise SheetProblem(f"there is no kind of slip {unknown[0]}; there are: {listed(list(KINDS))}")
+        raise SheetProblem(
+            f"there is no kind of slip {unknown[0]}; there are: {listed(list(KINDS))}"
+        )
     return LEVELS[level]
 
 
@@ -161,8 +164,7 @@ def _sum(seed: int, kind: str, span: Span) -> bytes:
 def changed(text: str, slips: Sequence[Planted | _Candidate]) -> str:
     """The text with the slips in it."""
     edits = [
-        (slip.span, slip.new) if isinstance(slip, Planted) else (slip[1], slip[2])
-        for slip in slips
+        (slip.span, slip.new) if isinstance(slip, Planted) else (slip[1], slip[2]) for slip in slips
     ]
     for span, new in sorted(edits, reverse=True):
         text = text[: span.start] + new + text[span.end :]
@@ -330,7 +332,9 @@ def _numbered(proof: Proof, marks: Sequence[Span] = ()) -> list[Block]:
                 bits.append(Bit(source.text[low:high], "own"))
                 at = high
         bits.append(Bit(source.text[at : span.end].rstrip()))
-        rows.append((cell(Bit(str(number), "soft"), right=True), cell(tuple(b for b in bits if b.text))))
+        rows.append(
+            (cell(Bit(str(number), "soft"), right=True), cell(tuple(b for b in bits if b.text)))
+        )
     return [Table(("line", "as written"), tuple(rows), (9.0, 160.0), label="The pattern",
                   rights=(0,))]  # fmt: skip
 

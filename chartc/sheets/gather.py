@@ -260,9 +260,7 @@ def _told(
             continue
         inside = [j for j in waiting if start <= section.flow[j].span.start < stop]
         entries = [pair for j in inside if j in done for pair in done[j].entries]
-        after = {
-            size: numbers[-1] for size, numbers in _numbers(index, entries, "after").items()
-        }
+        after = {size: numbers[-1] for size, numbers in _numbers(index, entries, "after").items()}
         items = [section.flow[j] for j in inside]
         lengths = [it for it in items if _open(it)]
         again = frozenset(_rows_in([it for it in items if isinstance(it, Again)]))
@@ -437,10 +435,7 @@ def worth_a_chart(found: Window) -> bool:
     alike = {tuple(done.stitch.key for done in plan.stitches) for plan in found.plans}
     widest = max((max(len(p.stitches), found.cast_on) for p in found.plans), default=0)
     return (
-        len(keys) > 1
-        and len(alike) > 1
-        and widest <= MOST_DRAWN
-        and len(found.plans) <= MOST_ROWS
+        len(keys) > 1 and len(alike) > 1 and widest <= MOST_DRAWN and len(found.plans) <= MOST_ROWS
     )
 
 

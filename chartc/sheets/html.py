@@ -27,7 +27,6 @@ from chartc.sheets.document import (
     Table,
     Tally,
     Ticks,
-    plain,
 )
 
 SERIF = "'Libertinus Serif','Linux Libertine O','Iowan Old Style','Palatino Linotype'," \
@@ -78,27 +77,27 @@ def _style(document: Document) -> str:
  @bottom-right {{ content: "Page " counter(page) " of " counter(pages); {foot}; text-align: right }}
 }}
 * {{ box-sizing: border-box }}
-html {{ background: {colour['paper']}; color: {colour['ink']};
+html {{ background: {colour["paper"]}; color: {colour["ink"]};
  font: {text}pt/1.33 {SERIF}; -webkit-print-color-adjust: exact; print-color-adjust: exact }}
 body {{ margin: 0 auto; max-width: {_mm(options.text_mm[0])}; font-variant-numeric: lining-nums;
  overflow-wrap: break-word }}
 @media print {{ body {{ max-width: none }} }}
 @media screen {{ body {{ padding: 10mm 4mm; max-width: {_mm(options.text_mm[0] + 8)} }} }}
-header {{ border-bottom: {heavy} solid {colour['deep']}; padding-bottom: 2mm; margin-bottom: 4mm }}
-header .kind {{ margin: 0; font-size: .95em; letter-spacing: .04em; color: {colour['deep']};
+header {{ border-bottom: {heavy} solid {colour["deep"]}; padding-bottom: 2mm; margin-bottom: 4mm }}
+header .kind {{ margin: 0; font-size: .95em; letter-spacing: .04em; color: {colour["deep"]};
  font-weight: bold }}
 h1 {{ font-size: 2.1em; line-height: 1.1; margin: .5mm 0 1mm; font-weight: bold; text-wrap: balance }}
-header .sub {{ margin: 0; color: {colour['soft']} }}
-h2 {{ font-size: 1.4em; line-height: 1.15; margin: 7mm 0 2mm; color: {colour['deep']};
- border-bottom: {thin} solid {colour['rule']}; padding-bottom: .8mm; text-wrap: balance }}
+header .sub {{ margin: 0; color: {colour["soft"]} }}
+h2 {{ font-size: 1.4em; line-height: 1.15; margin: 7mm 0 2mm; color: {colour["deep"]};
+ border-bottom: {thin} solid {colour["rule"]}; padding-bottom: .8mm; text-wrap: balance }}
 h3 {{ font-size: 1.12em; line-height: 1.2; margin: 4.5mm 0 1.2mm }}
 h2, h3 {{ break-after: avoid; break-inside: avoid }}
 h2 + h3 {{ margin-top: 2.5mm }}
 p {{ margin: 0 0 1.5mm; orphans: 2; widows: 2 }}
 p.lead {{ font-size: 1.1em; margin-bottom: 3mm }}
-p.small {{ font-size: .9em; color: {colour['soft']} }}
+p.small {{ font-size: .9em; color: {colour["soft"]} }}
 p.lines {{ break-after: avoid }}
-p.code {{ white-space: pre-wrap; border-left: {heavy} solid {colour['rule']}; padding-left: 3mm }}
+p.code {{ white-space: pre-wrap; border-left: {heavy} solid {colour["rule"]}; padding-left: 3mm }}
 ul, ol {{ margin: 0 0 2mm; padding-left: 1.4em }}
 ul.todo {{ list-style: none; padding-left: 1.7em }}
 ul.todo > li {{ position: relative }}
@@ -112,46 +111,46 @@ dl div {{ break-inside: avoid; margin: 0 0 .8mm; display: grid;
 dt {{ font-weight: bold }}
 dt, dd {{ margin: 0; min-width: 0 }}
 table {{ border-collapse: collapse; width: 100%; table-layout: fixed; margin: 0 0 3mm }}
-caption {{ text-align: left; padding: 0 0 1mm; break-after: avoid; color: {colour['soft']} }}
+caption {{ text-align: left; padding: 0 0 1mm; break-after: avoid; color: {colour["soft"]} }}
 thead {{ display: table-header-group }}
 tr {{ break-inside: avoid }}
 th, td {{ text-align: left; vertical-align: top; padding: 1.1mm 2mm 1.1mm 0;
- border-bottom: {thin} solid {colour['hair']} }}
+ border-bottom: {thin} solid {colour["hair"]} }}
 th:last-child, td:last-child {{ padding-right: 0 }}
-thead th {{ border-bottom: {thin} solid {colour['ink']}; font-size: .88em; color: {colour['soft']};
+thead th {{ border-bottom: {thin} solid {colour["ink"]}; font-size: .88em; color: {colour["soft"]};
  font-weight: normal; vertical-align: bottom }}
 tbody th {{ font-weight: bold }}
 td p, th p {{ margin: 0 }}
 td p + p, td svg + p, td p + svg {{ margin-top: .6mm }}
 .r {{ text-align: right }}
 .n, .r {{ font-variant-numeric: lining-nums tabular-nums }}
-.marked {{ background: {colour['own']} }}
-.own {{ font-weight: bold; background: {colour['own']}; padding: 0 .1em; margin: 0 -.02em; border-radius: .15em;
- {'outline: 1.4pt solid #000;' if options.contrast else ''} }}
-.soft {{ color: {colour['soft']} }}
+.marked {{ background: {colour["own"]} }}
+.own {{ font-weight: bold; background: {colour["own"]}; padding: 0 .1em; margin: 0 -.02em; border-radius: .15em;
+ {"outline: 1.4pt solid #000;" if options.contrast else ""} }}
+.soft {{ color: {colour["soft"]} }}
 .row {{ hyphens: none }}
 .ticks {{ display: inline-flex; flex-wrap: wrap; gap: .9mm; vertical-align: -0.05em }}
-.ticks i {{ width: .86em; height: .86em; border: {'1.2pt' if options.contrast else '.7pt'} solid
- {colour['ink']}; display: inline-block; border-radius: .12em }}
+.ticks i {{ width: .86em; height: .86em; border: {"1.2pt" if options.contrast else ".7pt"} solid
+ {colour["ink"]}; display: inline-block; border-radius: .12em }}
 .ticks i:nth-child(5n) {{ margin-right: 1.4mm }}
 .tally {{ display: flex; gap: 3mm; align-items: baseline; margin: 0 0 2.5mm; break-inside: avoid }}
 .tally p {{ margin: 0; flex: none; max-width: 55% }}
 .across {{ display: flex; gap: 1.6mm; align-items: center; flex-wrap: wrap }}
 .across > * {{ margin: 0 !important; flex: none }}
 figure {{ margin: 2mm 0 3.5mm; break-inside: avoid; text-align: center }}
-figcaption {{ text-align: left; font-size: .9em; color: {colour['soft']}; margin-top: 1.5mm }}
+figcaption {{ text-align: left; font-size: .9em; color: {colour["soft"]}; margin-top: 1.5mm }}
 svg {{ max-width: 100%; height: auto; display: inline-block; vertical-align: middle }}
 td svg {{ display: block; max-width: none }}
 figure svg {{ break-inside: avoid }}
-section.box {{ border: {thin} solid {colour['rule']}; background: {colour['tint']};
+section.box {{ border: {thin} solid {colour["rule"]}; background: {colour["tint"]};
  padding: 2.5mm 3.5mm 1.5mm; margin: 3mm 0 4mm; break-inside: avoid; border-radius: 1mm }}
-section.caution {{ border-left: {'3pt' if options.contrast else '2.2pt'} solid {colour['deep']} }}
-section.form {{ background: {colour['paper']} }}
+section.caution {{ border-left: {"3pt" if options.contrast else "2.2pt"} solid {colour["deep"]} }}
+section.form {{ background: {colour["paper"]} }}
 section.box > h2, section.box > h3 {{ font-size: 1.12em; line-height: 1.2; margin: 0 0 1.2mm;
- padding: 0; border: 0; color: {colour['ink']} }}
+ padding: 0; border: 0; color: {colour["ink"]} }}
 div.keep {{ break-inside: avoid }}
 .blank {{ display: flex; gap: 2mm; margin: 0 0 2.5mm; align-items: end; min-height: 2.1em }}
-.blank span:last-child {{ flex: 1; border-bottom: {thin} solid {colour['rule']}; height: 1.7em }}
+.blank span:last-child {{ flex: 1; border-bottom: {thin} solid {colour["rule"]}; height: 1.7em }}
 .break {{ break-before: page; height: 0; margin: 0 }}
 {columns}
 """
@@ -294,8 +293,7 @@ def _cell(given: Cell) -> str:
     if len(given.parts) == 1:
         return _part(given.parts[0])
     inner = "".join(
-        f"<p>{_line(part)}</p>" if isinstance(part, tuple) else _part(part)
-        for part in given.parts
+        f"<p>{_line(part)}</p>" if isinstance(part, tuple) else _part(part) for part in given.parts
     )
     return f'<div class="across">{inner}</div>' if given.across else inner
 
@@ -339,30 +337,8 @@ def _picture(picture: Picture) -> str:
         told = f'role="img" aria-label="{escape(picture.alt)}"'
     else:
         told = 'aria-hidden="true"'
-    width, height = _mm(picture.width_mm), _mm(picture.height_mm)
+    width = _mm(picture.width_mm)
     return picture.svg.replace(
         "<svg ", f'<svg {told} style="width:{width};aspect-ratio:{picture.width_mm:.3f}/'
         f'{picture.height_mm:.3f}" ', 1
-    ).replace("\n", "") if height else ""  # fmt: skip
-
-
-def text_of(document: Document) -> str:
-    """All the words of a document in reading order, for tests and for reading aloud."""
-    from chartc.sheets.document import walk
-
-    out = [document.title, document.kind]
-    for block in walk(document.blocks):
-        if isinstance(block, Heading):
-            out.append(block.text)
-        elif isinstance(block, Para):
-            out.append(plain(block.text))
-        elif isinstance(block, Items):
-            out.extend(plain(one) for item in block.items for one in item)
-        elif isinstance(block, Pairs):
-            out.extend(f"{name} {plain(meaning)}" for name, meaning in block.pairs)
-        elif isinstance(block, Table):
-            for row in block.rows:
-                out.extend(
-                    plain(part) for one in row for part in one.parts if isinstance(part, tuple)
-                )
-    return "\n".join(out)
+    ).replace("\n", "")  # fmt: skip

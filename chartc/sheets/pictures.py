@@ -96,7 +96,7 @@ def chart(grid: Grid, options: ChartOptions, title: str) -> Picture:
 def strip(grid: Grid, place: int, options: ChartOptions, alt: bool) -> Picture:
     """One row of a chart. `alt`: it stands in place of the words, and is told."""
     row = grid.rows[place]
-    frames = []
+    frames: list[Frame] = []
     for frame in grid.frames:
         edges = [edge for edge in frame.edges if edge.row == place]
         frames.extend(Frame((Edge(0, edge.right, edge.left),)) for edge in edges)

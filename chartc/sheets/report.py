@@ -10,7 +10,7 @@ from chartc.counting import LedgerEntry
 from chartc.findings import Severity
 from chartc.measures import show_decimal
 from chartc.proof import Proof
-from chartc.sheets.classsheet import abbreviations_used, caution_box, fact_lines
+from chartc.sheets.classsheet import caution_box
 from chartc.sheets.document import (
     Bit,
     Blank,
@@ -29,6 +29,7 @@ from chartc.sheets.document import (
     line,
     strong,
 )
+from chartc.sheets.front import abbreviations_used, fact_lines
 from chartc.sheets.gather import squeezed
 from chartc.sheets.options import SheetOptions
 from chartc.sheets.wordbook import foot, listed, usage_of
@@ -124,7 +125,11 @@ def _passage(one: showing.Shown) -> Line:
 
 def _materials(proof: Proof) -> list[Block]:
     facts = fact_lines(proof)
-    facts += [("Gauge", squeezed(f.value)) for f in proof.pattern.facts if f.key == "gauge" and f.value.strip()]
+    facts += [
+        ("Gauge", squeezed(f.value))
+        for f in proof.pattern.facts
+        if f.key == "gauge" and f.value.strip()
+    ]
     wanted = {"Yarn", "Needles", "Also needed", "Gauge"}
     missing = sorted(wanted - {name for name, _ in facts})
     blocks: list[Block] = [Heading(2, "Materials as given")]
@@ -256,7 +261,9 @@ def _ledger(proof: Proof) -> list[Block]:
         if not section.statements and section.table is None:
             continue
         blocks.append(Heading(3, section.name))
-        blocks += [Para(line(text[:1].upper() + text[1:] + "."), "lines") for text in section.statements]
+        blocks += [
+            Para(line(text[:1].upper() + text[1:] + "."), "lines") for text in section.statements
+        ]
         table = section.table
         if table is None:
             continue
@@ -268,7 +275,9 @@ def _ledger(proof: Proof) -> list[Block]:
         for row in table.rows:
             if len(row) != len(table.head):
                 text = row[0].strip(". ")
-                rows.append((cell(Bit(text[:1].upper() + text[1:], "em")), *(cell("") for _ in keep[1:])))
+                rows.append(
+                    (cell(Bit(text[:1].upper() + text[1:], "em")), *(cell("") for _ in keep[1:]))
+                )
                 continue
             cells = [cell(row[i], right=table.right[i], head=n == 0) for n, i in enumerate(keep)]
             rows.append(tuple(cells))

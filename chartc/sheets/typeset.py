@@ -49,7 +49,7 @@ def as_pdf(document: Document, paper: str = "") -> bytes:
     if paper:
         if paper not in PAPERS:
             raise SheetProblem(f"the paper is a4 or letter, not {paper}")
-        document = replace(document, options=replace(document.options, paper=paper))  # type: ignore[arg-type]
+        document = replace(document, options=replace(document.options, paper=paper))
     compiler: Any = typst.Compiler(
         typst_source(document).encode("utf-8"),
         font_paths=typst.Fonts(include_system_fonts=False),
@@ -229,8 +229,12 @@ class _Setter:
             drawn = f"align(center, {self.picture(block.picture)})"
             told = ""
             if block.caption:
-                told = f"block(above: 1.5mm, soft(text(size: 0.9em, {self.content(block.caption)})))"
-            return f"block(breakable: false, above: 3mm, below: 4mm, width: 100%, {{{drawn}\n{told}}})"
+                told = (
+                    f"block(above: 1.5mm, soft(text(size: 0.9em, {self.content(block.caption)})))"
+                )
+            return (
+                f"block(breakable: false, above: 3mm, below: 4mm, width: 100%, {{{drawn}\n{told}}})"
+            )
         if isinstance(block, Box):
             return self.box(block)
         if isinstance(block, Group):
@@ -259,7 +263,7 @@ class _Setter:
         if block.kind == "code":
             return (
                 f"block(inset: (left: 3mm), stroke: (left: {self.heavy} + "
-                f"rgb(\"{self.colour['rule']}\")), {inner})"
+                f'rgb("{self.colour["rule"]}")), {inner})'
             )
         return f"par({inner})"
 
@@ -268,7 +272,9 @@ class _Setter:
         for item in block.items:
             first, *more = item
             lead = f"pdf.artifact(box(ticks(1))); " if block.ticks else ""  # noqa: F541
-            extra = "\n".join(f"block(above: 0.5em, below: 0.5em, {self.content(one)})" for one in more)
+            extra = "\n".join(
+                f"block(above: 0.5em, below: 0.5em, {self.content(one)})" for one in more
+            )
             body = f"{{{lead}{self.content(first)}\n{extra}}}"
             made.append(f"block(breakable: false, {body})")
         kind = "enum" if block.ordered else "list"
@@ -305,7 +311,7 @@ class _Setter:
             for i, one in enumerate(row):
                 extra = ", align: right" if one.right else ""
                 if i == block.marked:
-                    extra += f", fill: rgb(\"{self.colour['own']}\")"
+                    extra += f', fill: rgb("{self.colour["own"]}")'
                 cells.append(f"table.cell(breakable: false{extra}, {self.cell(one)})")
             rows.append(", ".join(cells))
         head = ", ".join(
@@ -320,7 +326,7 @@ class _Setter:
         sep = ",\n"
         table = (
             f"table(columns: ({columns},), align: left + top, stroke: (x, y) => (bottom: "
-            f"if y == 0 {{ {self.thin} + rgb(\"{ink}\") }} else {{ {self.thin} + rgb(\"{hair}\") }}), "
+            f'if y == 0 {{ {self.thin} + rgb("{ink}") }} else {{ {self.thin} + rgb("{hair}") }}), '
             "inset: (x, y) => (left: 0mm, right: 2mm, y: 1.3mm), "
             f"table.header(repeat: true, {head}), {sep.join(rows)})"
         )
@@ -329,17 +335,17 @@ class _Setter:
     def box(self, block: Box) -> str:
         colour = self.colour
         fill = colour["paper"] if block.kind == "form" else colour["tint"]
-        edge = f"{self.thin} + rgb(\"{colour['rule']}\")"
-        left = f"2.2pt + rgb(\"{colour['deep']}\")" if block.kind == "caution" else edge
+        edge = f'{self.thin} + rgb("{colour["rule"]}")'
+        left = f'2.2pt + rgb("{colour["deep"]}")' if block.kind == "caution" else edge
         level = min(3, self.level + 1)
         title = (
             "{show heading: it => block(above: 0mm, below: 1.8mm, sticky: true, text(size: "
-            f"{self.size * 1.12:.1f}pt, fill: rgb(\"{colour['ink']}\"), it.body))\n"
+            f'{self.size * 1.12:.1f}pt, fill: rgb("{colour["ink"]}"), it.body))\n'
             f"heading(level: {level}, {quoted(block.title)})}}"
         )
         return (
             f"block(breakable: false, width: 100%, above: 4mm, below: 5mm, inset: (x: 3.5mm, "
-            f"top: 3mm, bottom: 2.5mm), radius: 1mm, fill: rgb(\"{fill}\"), "
+            f'top: 3mm, bottom: 2.5mm), radius: 1mm, fill: rgb("{fill}"), '
             f"stroke: (left: {left}, rest: {edge}), {{\n{title}\n"
             f"{self.join(block.blocks)}}})"
         )

@@ -74,7 +74,9 @@ def usage_of(proof: Proof, options: SheetOptions) -> str:
     if options.usage:
         return options.usage
     text = proof.source.plain.lower()
-    uk = len(re.findall(r"\b(?:cast(?:ing)? off|tension|yfwd|yrn|yon|skpo|sk2po|stocking st)", text))
+    uk = len(
+        re.findall(r"\b(?:cast(?:ing)? off|tension|yfwd|yrn|yon|skpo|sk2po|stocking st)", text)
+    )
     us = len(re.findall(r"\b(?:b(?:ind|ound) off|bo|gauge|skp|sk2p|stockinette)\b", text))
     return "uk" if uk > us else "us"
 
