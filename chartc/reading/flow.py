@@ -31,6 +31,7 @@ from chartc.pattern import (
     Step,
     Take,
     Target,
+    Turn,
     Until,
     UntilKind,
     Work,
@@ -391,8 +392,14 @@ class _Reader:
     def _joined_pieces(self) -> bool:
         """ "Knit across 50 sts of first sleeve, 80 sts of front ...": pieces joined."""
         parts = list(_PIECE.finditer(self.text))
-        if re.search(r"\bpick up\b|\bpu\b", self.text) and re.search(r"\bholder\b|\bheld\b", self.text):
-            parts = list(_EDGE_PIECE.finditer(self.text))
+        if re.search(r"\bpick up\b|\bpu\b", self.text) and (
+            len(parts) >= 2 or re.search(r"\bholder\b|\bheld\b", self.text)
+        ):
+            stop = self.text.find(" . ", parts[-1].start() if parts else 0)
+            parts = [
+                p
+                for p in re.finditer(r"(?P<n>#) (?:(?:held|live|rem) )?(?:st )", self.text[: stop if stop > 0 else len(self.text)])
+            ]
             if re.search(r"\b(?:k|p|work|across|over) (?:(?:across|over|all) )*(?:held|live|rem|these) (?:sleeve |thumb )?st\b", self.text):
                 return False  # the held stitches are on the needle already
             if len(parts) >= 2 and not self._began_here(self.r._need(self.st.span)):
@@ -437,6 +444,11 @@ class _Reader:
     def _some_only(self) -> bool:
         """ "Work on these 44 sts only", "the heel is worked on the next 28 sts"."""
         raw = self.r.plain[self.st.start : self.st.end]
+        formed = re.search(r"^(?:these )?(?P<n>#) (?:st )(?:now )?(?:form|make|are|will be|will form|become|are for) ", self.text)
+        if formed and re.search(r"\b(?:heel|flap|thumb|strap|front|back|left|right)\b", self.text):
+            num = self.sentence.nums[self.text.count("#", 0, formed.start("n"))]
+            self._keep(num, True)
+            return True
         found = _SOME_ONLY.search(self.text)
         if not found or re.search(r"\b(?:k|p) #|\brep\b", self.text[: found.start("n")]):
             return False
@@ -444,15 +456,30 @@ class _Reader:
             return False
         num = self.sentence.nums[self.text.count("#", 0, found.start("n"))]
         last = bool(re.search(r"\blast\b", raw[: num.span.start - self.st.start], re.I))
-        if self.r.running():
-            self.r.push(Loose((Keep(num, self.st.span, last),), (), self.st.span))
-        else:
-            self.r.push(CastOn(num, "held", self.st.span))
+        self._keep(num, last)
         b = self.r._need(self.st.span)
         if re.search(r"back and forth|backwards and forwards|in rows|\bflat\b|heel", raw, re.I):
             b.in_round = False
             self.r.push(Join(False, self.st.span))
         return True
+
+    def _keep(self, num: Num, last: bool) -> None:
+        if not self.r.running():
+            self.r.push(CastOn(num, "held", self.st.span))
+            return
+        b = self.r._need(self.st.span)
+        self.r._flush(b)
+        before = b.flow[-1] if b.flow else None
+        if (
+            last
+            and isinstance(before, Row)
+            and before.label == "row"
+            and before.steps
+            and all(isinstance(x, Work) for x in before.steps)
+        ):
+            # the row before it went over just these stitches
+            b.flow[-1] = replace(before, steps=(*before.steps, Turn("plain", self.st.span)))
+        self.r.push(Loose((Keep(num, self.st.span, last),), (), self.st.span))
 
     # ------------------------------------------------------------------ clauses
     def _began(self) -> bool:
@@ -891,6 +918,8 @@ class _Reader:
             owner = b
             if named is not None:
                 other = self.r.section_named(named.group("name") + " " + named.group("end"))
+                if other is b:
+                    stop = max(stop, self.after(named))
                 if other is not None and other is not b:
                     owner = other
                     if other not in self.r.called:
@@ -1236,7 +1265,9 @@ class _Reader:
         if found is None:
             return None
         raw = found.found.group()
-        if not re.search(r"\b(?:held|holder|waste|hold|live|scrap|thumb|sleeve|neck|shoulder|gusset)\b", raw):
+        if self.r.running() and not re.search(
+            r"\b(?:held|holder|waste|hold|live|scrap|thumb|sleeve|neck|shoulder|gusset|return)\b", raw
+        ):
             return None
         stop = self.after(found)
         span = self.span(found, stop)
@@ -1361,8 +1392,8 @@ def _short(text: str) -> str:
 
 
 _FOR_SIZES = re.compile(
-    r"\s*(?:for\s+)?(?:the\s+)?(?P<names>[^:.;]{1,90}?)\s*\bonly\b\s*[:,.\u2014-]\s*"
-    r"|\s*(?:for\s+)?(?:all|both)\s+(?P<other>other\s+)?sizes\s*[:,.\u2014-]\s*"
+    r"\s*(?:for\s+)?(?:the\s+)?(?P<names>[^:.;]{1,90}?)\s*\bonly\b\s*(?:[:,.\u2014-]\s*|$)"
+    r"|\s*(?:for\s+)?(?:all|both)\s+(?P<other>other\s+)?sizes\s*(?:[:,.\u2014-]\s*|$)"
     r"|\s*(?:for\s+)?(?:the\s+)?(?:sizes?)\s+(?P<named>[^:;]{1,80}?)\s*:\s*",
     re.IGNORECASE,
 )
@@ -1399,7 +1430,7 @@ def _restricted(item: Instruction, only: frozenset[int], sizes: int) -> Instruct
 def read_sentence(resolver: Resolver, st: Statement) -> None:
     """Read a sentence into the instructions of the current section."""
     sizes = len(resolver.sizes)
-    match = _FOR_SIZES.match(resolver.plain, st.start, st.end) if sizes > 1 else None
+    match = _FOR_SIZES.match(resolver.plain[: st.end], st.start) if sizes > 1 else None
     if match is None:
         _run(resolver, st, resolver.current.only if resolver.current is not None else None)
         return

@@ -574,12 +574,12 @@ _AFTER_STAR = re.compile(
 )
 _ALIKE = re.compile(r"\s*(?:every|each|all)\s+(?:(?:succeeding|following|other)\s+)?rows?\s+(?:is|are|being)\s+(?:alike|the\s+same)\b", re.I)
 _EDGE_FIRST_LAST = re.compile(r"\bfirst\s+and\s+(?:the\s+)?last\s+stitch(?:es)?\s+(?:being|are|is|to\s+be)\b[^.]*\bplain\b|\bin\s+the\s+first\s+and\s+last\s+stitch\s+plain", re.I)
-_EDGE_PLAIN = re.compile(rf"\b(?P<n>{_NUMBER})\s+plain\s+stitches\s+at\s+the\s+beginning\s+and\s+(?:the\s+)?end\s+of\s+each\s+row", re.I)
-_EDGE_END = re.compile(r"\b(?:the\s+)?last\s+stitch\s+of\s+(?:every|each)\s+row\s+is\s+to\s+be\s+knitted\s+plain", re.I)
+_EDGE_PLAIN = re.compile(rf"\b(?P<n>{_NUMBER})\s+plain\s+stitch(?:es)?\s+at\s+(?:the\s+beginning\s+and\s+(?:the\s+)?end|both\s+ends|each\s+end)\s+of\s+(?:each|every|the)\s+rows?", re.I)
+_EDGE_END = re.compile(r"\blast\s+stitch\s+(?:of|in)\s+(?:every|each)\s+row\b[^.]*\bplain\b", re.I)
 _EDGE_TWO = re.compile(
-    r"\btwo\s+last\s+stitches\s+at\s+the\s+end\s+of\s+(?:the|each|every)\s+row\s+are\s+to\s+be\W+the\s+first\s+(?P<a>pearled|knitted)\W+the\s+second\s+(?P<b>pearled|knitted)", re.I
+    r"\b(?:two\s+last|last\s+two)\s+stitches\b[^.]*\brows?\b[^.]*?\bfirst\s+(?P<a>pearled|purled|knitted)\W+(?:and\s+)?the\s+second\s+(?P<b>pearled|purled|knitted)", re.I
 )
-_MIRRORED = re.compile(r"\btermination\s+of\s+each\s+row\s+must\s+be\s+(?:exactly\s+)?the\s+same\s+\(?reversed\)?\s+as\s+the\s+commencement", re.I)
+_MIRRORED = re.compile(r"\b(?:termination|end|ending|finish)\b[^.]{0,40}\brows?\b[^.]*\bsame\b[^.]*\brevers", re.I)
 _EVEN_ROWS = re.compile(
     r"\beach\s+(?:row|round)\s+marked\s+(?:by|with)\s+an?\s+(?P<what>even|odd|uneven)\s+number\s+is\s+to\s+be\s+(?P<how>knitted|purled|pearled)(?:\s+plain)?", re.I
 )
@@ -741,7 +741,7 @@ def _for_all_rows(resolver: Resolver, b: _Builder, text: str, span: Span) -> boo
         return True
     found = _EDGE_TWO.search(text)
     if found:
-        tail = tuple(Work(p if found[g].lower() == "pearled" else k, ONE, span) for g in "ab")
+        tail = tuple(Work(k if found[g].lower() == "knitted" else p, ONE, span) for g in "ab")
         usage.edges.append((b, (), tail))
         return True
     if _MIRRORED.search(text):

@@ -212,5 +212,5 @@ COMPLETE_AS = shape(r".*\b(?:as|to match|same as|as for|as given for|match) (?:f
 REVERSING = shape(r".*\brevers(?:e|ing|ed)\b.*\bshap")
 MOVE_START = shape(LEAD + r"(?:[a-z]+ )*?(?:sl|move|k|shift) (?:beg|start|bor|rnd|end|m|marker) (?:rnd |row |m )*(?P<n>#)? ?(?:st )?(?:to )?(?:left|right|rem|forward|back|lh|rh)?")
 NAMED_PATT = shape(
-    LEAD + r"(?:work|k|cont|rep|beg|beg work|then|est|set) (?:(?:into|from|to|work|with|all|patt|only|over|and|as|foll) )*(?:(?P<word>row|rnd) (?P<a>#) (?:(?:-|to|through|and) (?:row |rnd )?(?P<b>#) )?)(?:of |from |into |for )?(?P<name>(?:[a-z][a-z'-]* |[A-Z] ){1,6}?)(?P<end>patt|chart|panel|lace|st|$|#|\.|,|until|over|once|twice)"
+    LEAD + r"(?:work|k|cont|rep|beg|beg work|then|est|set) (?:(?:into|from|to|work|with|all|patt|only|over|and|as|foll) )*(?:(?P<word>row|rnd) (?P<a>#) (?:(?:-|to|through|and) (?:row |rnd )?(?P<b>#) )?)(?:of |from |into |for )?(?P<name>(?:[a-z][a-z'-]* |[A-Z] ){1,6}?)(?P<end>patt |chart |panel |st )?(?=$|#|\.|,|;|until|till|over|once|twice|for|another|x )"
 )
