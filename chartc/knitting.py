@@ -6,7 +6,7 @@ now each stitch is written down, with the repeats it was worked in.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 
@@ -16,7 +16,8 @@ from chartc.counting.flow import Piece
 from chartc.counting.machine import RowRun
 from chartc.counting.needle import Needle
 from chartc.counting.ops import Variant, whole
-from chartc.counting.records import Readings, RowBook
+from chartc.counting.records import Key, Readings, RowBook
+from chartc.counting.repeating import Once
 from chartc.counting.whole import begins_free
 from chartc.fabric import Done, Plan
 from chartc.pattern import (
@@ -93,12 +94,14 @@ def plans(
         n = cast_on if cast_on is not None else _free_number(pattern, first, row_gauge)
         planner.needle = Needle(n)
         planner.started = True
+        planner.leaps = False
     else:
         planner.planning = False
         for i in range(first):
             if not begins_free(pattern, i):
                 planner.run(pattern.sections[i].flow, i)
         planner.planning = True
+        planner.leaps = False
         planner.cast_on_number = cast_on
     planner.begin()
     for i in wanted:
@@ -213,24 +216,15 @@ class _Planner(Piece):
             it = replace(it, times=Num((1,)), until=None)
         super().ease(it)
 
-    def passes(
-        self, once: Callable[[int, bool], None], total: int, span: Span, key: tuple[int, ...]
-    ) -> None:
+    def passes(self, once: Once, total: int, span: Span, key: Key) -> None:
         """Every time through, one after the other."""
         if not self.planning:
             super().passes(once, total, span, key)
             return
         for number in range(1, total + 1):
-            if self.over or not self.needle.known:
+            if self.over or not self.needle.known or (number > 1000 and not self.plans):
                 return
-            once(number, number == total)
-            if not self.plans and number > 1000:
-                return
-
-    def _settled(self, marks: list[tuple[Needle, int]]) -> tuple[int, list[int]]:
-        if self.planning:
-            return 0, []
-        return super()._settled(marks)
+            once(self, number, number == total)
 
     def loose(self, it: Loose) -> None:
         super().loose(it)

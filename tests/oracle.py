@@ -535,7 +535,8 @@ class Oracle:
         taken = 0
         crossed: list[str] = []
         while taken < uses:
-            if not state.left or stops(state.left[0]):
+            # counted stitches go on past the start of the round
+            if not state.left or state.left[0] == SPLIT:
                 raise DoesNotWork("too few")
             item = state.left.pop(0)
             if item == S:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from math import lcm
 
-from chartc.counting.lin import Number, Range
+from chartc.counting.lin import Lin, Number, Range
 from chartc.pattern import NOWHERE
 from chartc.source import Span
 
@@ -48,15 +49,23 @@ class Note:
 
 
 class Ctx:
-    """Decides questions about numbers. With `domain` None all numbers are plain."""
+    """Decides questions about numbers. With `domain` None all numbers are plain.
 
-    __slots__ = ("domain", "open_ways", "script", "step")
+    path    the decisions taken, in order: equal paths mean that the same straight-line map
+            was followed
+    rough   the least common multiple of what was divided by with something left over; the
+            map is the same again only when the numbers move by multiples of it
+    """
+
+    __slots__ = ("domain", "open_ways", "path", "rough", "script", "step")
 
     def __init__(self, domain: Range | None = None, script: tuple[int, ...] = ()) -> None:
         self.domain = domain
         self.script = script
         self.step = 0
         self.open_ways: list[int] = []
+        self.path: list[int] = []
+        self.rough = 1
 
     def choose(self, ways: int) -> int:
         """One of so many ways; the others are tried by running again with another script."""
@@ -66,8 +75,11 @@ class Ctx:
         return pick
 
     def at_least(self, x: Number, least: int = 0) -> bool:
-        if isinstance(x, int):
-            return x >= least
+        yes = x >= least if isinstance(x, int) else self._at_least(x, least)
+        self.path.append(yes)
+        return yes
+
+    def _at_least(self, x: Lin, least: int) -> bool:
         assert self.domain is not None
         no = self.domain.where_at_least(-x, 1 - least)
         if no is None:
@@ -80,6 +92,9 @@ class Ctx:
             return True
         self.domain = no
         return False
+
+    def equals(self, x: Number, number: int) -> bool:
+        return self.at_least(x, number) and not self.at_least(x, number + 1)
 
     def need(self, x: Number) -> bool:
         """Demand x >= 0. False when that cannot be."""
@@ -110,7 +125,11 @@ class Ctx:
 
     def floor(self, x: Number, by: int) -> tuple[Number, int]:
         """x / by rounded down, and what is left."""
+        if by == 1:
+            return x, 0
+        self.rough = lcm(self.rough, by)
         if isinstance(x, int):
+            self.path.append(x % by)
             return x // by, x % by
         assert self.domain is not None
         if by > 200:
@@ -125,4 +144,5 @@ class Ctx:
                 ways.append((where, less.over(by), left))
         pick = ways[self.choose(len(ways)) if len(ways) > 1 else 0]
         self.domain = pick[0]
+        self.path.append(pick[2])
         return pick[1], pick[2]

@@ -8,9 +8,11 @@ halves are followed; halves that end in the same state are joined again.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from math import lcm
+from typing import TypeAlias
 
 from chartc.counting import events as ev
 from chartc.counting.context import Ctx, Failure, GiveUp, Misfit
@@ -20,7 +22,7 @@ from chartc.counting.limits import FOLLOWED, LIMIT, MOST_BRANCHES
 from chartc.counting.lin import START, Lin, Number, Range, merged, tidy, unite
 from chartc.counting.machine import RowRun
 from chartc.counting.needle import Needle, drop_markers
-from chartc.counting.ops import Simple, Variant
+from chartc.counting.ops import Simple, Variant, whole
 from chartc.counting.records import Readings, RowBook, first_rows, rows_in
 from chartc.pattern import (
     NOWHERE,
@@ -44,10 +46,32 @@ from chartc.source import Span
 
 @dataclass(slots=True)
 class Branch:
-    """One case: a set of starting numbers and the needle they lead to."""
+    """One case: a set of starting numbers and the needle they lead to.
+
+    trail, rough   the decisions taken since the last time through began (see `Ctx`)
+    """
 
     domain: Range
     needle: Needle
+    trail: tuple[int, ...] = ()
+    rough: int = 1
+
+    def fresh(self, domain: Range | None = None) -> Branch:
+        """A copy to work on, perhaps for fewer numbers, with no decisions taken yet."""
+        return Branch(domain or self.domain, self.needle.copy())
+
+
+@dataclass(slots=True)
+class Stand:
+    """A case between two times through a block, and the decisions of the one before it."""
+
+    needle: Needle
+    mu: int
+    trail: tuple[int, ...]
+    rough: int
+
+
+Once: TypeAlias = Callable[[list[Branch], bool], list[Branch]]
 
 
 @dataclass(slots=True)
@@ -258,7 +282,7 @@ class Exact:
                 self._rule_out(row, row.body, domain, Failure(ev.TOO_BIG, row.body))
                 return None
             raise GiveUp(ev.TOO_BIG, row.body)
-        return Branch(now, needle)
+        return Branch(now, needle, branch.trail, branch.rough)
 
     def _rule_out(
         self,
@@ -299,7 +323,9 @@ class Exact:
                 if ctx.domain.lo > LIMIT:
                     self._rule_out(row, span, branch.domain, Failure(ev.TOO_BIG, span))
                 else:
-                    out.append(Branch(ctx.domain, needle))
+                    trail = (*branch.trail, *ctx.path) if ctx.path else branch.trail
+                    rough = lcm(branch.rough, ctx.rough)
+                    out.append(Branch(ctx.domain, needle, trail, rough))
             except Misfit as no:
                 fixed = all(isinstance(n, int) for n in branch.needle.numbers())
                 self._rule_out(row, span, branch.domain, no.failure, fixed)
@@ -335,113 +361,106 @@ class Exact:
             branches, once, it.until, it.span, rows_in(it.rows, self.size), _in_round(it.rows)
         )
 
-    def passes(
-        self,
-        branches: list[Branch],
-        once: Callable[[list[Branch], bool], list[Branch]],
-        total: int,
-        span: Span,
-    ) -> list[Branch]:
+    def passes(self, branches: list[Branch], once: Once, total: int, span: Span) -> list[Branch]:
+        """A block worked `total` times."""
         out: list[Branch] = []
-        # a case, the times it was worked, the needles before, whether it may be cut short
-        work = [(branch, 0, [branch.needle], True) for branch in branches]
+        # a case, the times it was worked, the marks before, how many times through may be
+        # left out at once (None: as many as there are)
+        if len(branches) != 1:
+            for branch in branches:
+                out.extend(self.passes([branch], once, total, span))
+            return joined(out)
+        outer, outer_rough = branches[0].trail, branches[0].rough
+        work: list[tuple[Branch, int, list[Stand], int | None]] = [
+            (branches[0], 0, [_stand(branches[0])], None)
+        ]
         steps = 0
         while work:
-            branch, number, marks, may_jump = work.pop()
+            branch, number, marks, cap = work.pop()
             if number >= total:
+                branch.trail = (*outer, -2, *branch.trail) if total else outer
+                branch.rough = lcm(outer_rough, branch.rough)
                 out.append(branch)
                 continue
             steps += 1
             if steps > 4 * FOLLOWED:
                 raise GiveUp(ev.UNDECIDED, span)
-            mu = branch.domain.mu
-            stride = settled(marks) if may_jump else 0
-            left = total - number
-            if stride and left > 2 * stride:
-                done = self._jump(branch, once, number, total, stride, marks, work)
-                if done:
-                    continue
-            for new in once([_copy(branch)], number + 1 == total):
-                kept = marks if new.domain.mu == mu else marks[-1:]
-                work.append((new, number + 1, [*kept[-4:], new.needle], may_jump))
+            stride = settled(marks) if cap != 0 else 0
+            skip = 0 if not stride else (total - number - 1) // stride
+            if cap is not None:
+                skip = min(skip, cap)
+            if skip > 1:
+                for some, worked, seen, most in self._leap(branch, once, stride, skip, marks):
+                    work.append((some, number + worked, seen, most))
+                continue
+            for new in once([branch.fresh()], number + 1 == total):
+                work.append((new, number + 1, [*marks[-4:], _stand(new)], None))
         return joined(out)
 
-    def _jump(
-        self,
-        branch: Branch,
-        once: Callable[[list[Branch], bool], list[Branch]],
-        number: int,
-        total: int,
-        stride: int,
-        marks: list[Needle],
-        work: list[tuple[Branch, int, list[Needle], bool]],
-    ) -> bool:
-        """Go to just before the last time through at once; the last is worked to see that
-        it still fits. Starting numbers for which it goes otherwise are followed singly."""
-        skip = (total - number - 1) // stride
-        if skip < 1:
-            return False
-        base, was = branch.needle, marks[-1 - stride]
-        change = [z - y for y, z in zip(was.numbers(), base.numbers(), strict=True)]
-        if not any(c != 0 for c in change):
-            # nothing changes any more: straight to the end
-            skip = max(0, (total - number - 1) // stride)
-            work.append((Branch(branch.domain, base.copy()), number + skip * stride, [base], False))
-            return True
-        numbers = [n + c * skip for n, c in zip(base.numbers(), change, strict=True)]
+    def _leap(
+        self, branch: Branch, once: Once, stride: int, skip: int, marks: list[Stand]
+    ) -> Iterator[tuple[Branch, int, list[Stand], int | None]]:
+        """Leave out `skip` strides for all starting numbers for which the one after them
+        still goes alike; the other numbers come back to try fewer."""
+        base = branch.needle
+        before = marks[-1 - stride].needle
+        change = [z - y for y, z in zip(before.numbers(), base.numbers(), strict=True)]
+        if all(c == 0 for c in change):
+            yield Branch(branch.domain, base.copy()), skip * stride, [_stand(branch)], 0
+            return
+        moved = [_moved(mark.needle, change, skip) for mark in marks[-1 - 2 * stride :]]
+        there = moved[-1]
         domain: Range | None = branch.domain
-        for n in numbers:
+        for n in there.numbers():
             if domain is not None:
                 domain = domain.where_at_least(n)
-        if domain is None:
-            self._rule_out(
-                self.ruling.row, self.ruling.span, branch.domain, Failure(ev.TOO_FEW, NOWHERE)
-            )
-            return True
-        there = base.with_numbers(numbers)
-        at = number + skip * stride
-        probe = [Branch(domain, there.copy())]
+        alike: list[Range] = []
+        if domain is not None:
+            alike = self._alike(Branch(domain, there), once, stride, change, marks)
+        rest = without(branch.domain, alike)
+        if rest is None:
+            alike, rest = [], [branch.domain]
+        for part in alike:
+            seen = [
+                Stand(needle, mark.mu, mark.trail, mark.rough)
+                for needle, mark in zip(moved, marks[-1 - 2 * stride :], strict=True)
+            ]
+            yield Branch(part, there.copy()), skip * stride, seen, None
+        for part in rest:
+            yield Branch(part, base.copy()), 0, marks, skip // 2 if skip > 3 else 0
+
+    def _alike(
+        self, branch: Branch, once: Once, stride: int, change: list[Number], marks: list[Stand]
+    ) -> list[Range]:
+        """The starting numbers for which one more stride changes the needle alike, by the
+        same decisions."""
+        wanted = [n + c for n, c in zip(branch.needle.numbers(), change, strict=True)]
+        shape = branch.needle.shape()
+        narrowed, ruling = self.narrowed_by, self.ruling
+        ends = [branch.fresh()]
         for i in range(stride):
-            probe = once(probe, at + 1 + i == total and i + 1 == stride)
-        wanted = [n + c for n, c in zip(numbers, change, strict=True)]
-        for end in probe:
-            if end.needle.shape() == base.shape() and _same(
-                end.needle.numbers(), wanted, end.domain
-            ):
-                if at + stride == total:
-                    work.append((end, total, [], False))
-                else:
-                    work.append((Branch(end.domain, there.copy()), at, [there], False))
-            elif (
-                at + stride == total
-                and total - at == stride
-                and stride == 1
-                and self._last_differs(once)
-            ):
-                work.append((end, total, [], False))
-            else:
-                work.append((Branch(end.domain, base.copy()), number, [base], False))
-        return True
+            trail = marks[i - stride].trail
+            after: list[Branch] = []
+            for end in ends:
+                new = once([end.fresh()], False)
+                after.extend(b for b in new if b.trail == trail)
+            ends = after
+        self.narrowed_by, self.ruling = narrowed, ruling
+        return [
+            end.domain
+            for end in ends
+            if end.needle.shape() == shape and _same(end.needle.numbers(), wanted, end.domain)
+        ]
 
-    @staticmethod
-    def _last_differs(once: Callable[[list[Branch], bool], list[Branch]]) -> bool:
-        return bool(getattr(once, "last_differs", False))
-
-    def until_count(
-        self,
-        branches: list[Branch],
-        once: Callable[[list[Branch], bool], list[Branch]],
-        until: Until,
-    ) -> list[Branch]:
+    def until_count(self, branches: list[Branch], once: Once, until: Until) -> list[Branch]:
+        """A block worked until there are so many stitches."""
         target = until.num.at(self.size)
         self.rows_known = False
         out: list[Branch] = []
-        work: list[tuple[Branch, int, list[Needle]]] = [
-            (branch, 0, [branch.needle]) for branch in branches
-        ]
+        work = [(branch, [_stand(branch)], True) for branch in branches]
         steps = 0
         while work:
-            branch, number, marks = work.pop()
+            branch, marks, may_leap = work.pop()
             steps += 1
             if steps > 4 * FOLLOWED:
                 raise GiveUp(ev.UNDECIDED, until.span)
@@ -450,81 +469,77 @@ class Exact:
             met = met.where_at_least(-gap) if met is not None else None
             if met is not None:
                 out.append(Branch(met, branch.needle.copy()))
-            if isinstance(gap, int):
-                if gap == 0:
+            for up in (1, -1):
+                domain = branch.domain.where_at_least(gap * up, 1)
+                if domain is None:
                     continue
-                rest = [branch.domain]
-            else:
-                rest = [
-                    part
-                    for part in (
-                        branch.domain.where_at_least(gap, 1),
-                        branch.domain.where_at_least(-gap, 1),
-                    )
-                    if part is not None
-                ]
-            for domain in rest:
-                part = Branch(domain, branch.needle.copy())
-                up = domain.where_at_least(gap, 1) is not None
-                if settled(marks) == 1:
-                    out.extend(self._solve(part, marks[-2], gap, once, until))
+                part = branch.fresh(domain)
+                if may_leap and settled(marks) == 1:
+                    done, rest = self._solve(part, marks, gap * up, up, once, until)
+                    out.extend(done)
+                    work.extend((branch.fresh(r), marks, False) for r in rest)
                     continue
-                for new in once([_copy(part)], False):
-                    kept = marks if new.domain.mu == domain.mu else marks[-1:]
-                    after = target - new.needle.total()
+                for new in once([part], False):
                     # stepping over the count rules a starting number out
-                    side = new.domain.where_at_least(after if up else -after)
+                    after = (target - new.needle.total()) * up
+                    side = new.domain.where_at_least(after)
                     if side is None:
                         self._rule_out(
                             None, until.span, domain, Failure(ev.STEPPED_OVER, until.span)
                         )
                         continue
-                    work.append((Branch(side, new.needle), number + 1, [*kept[-4:], new.needle]))
+                    kept = Branch(side, new.needle, new.trail, new.rough)
+                    work.append((kept, [*marks[-4:], _stand(kept)], True))
         return joined(out)
 
     def _solve(
         self,
         branch: Branch,
-        was: Needle,
+        marks: list[Stand],
         gap: Number,
-        once: Callable[[list[Branch], bool], list[Branch]],
+        up: int,
+        once: Once,
         until: Until,
-    ) -> list[Branch]:
-        """Settled changes: how often the block is worked until the count is met."""
+    ) -> tuple[list[Branch], list[Range]]:
+        """Settled changes: the times until the count is met come from one division. Also the
+        starting numbers for which the changes do not stay alike so long."""
         base = branch.needle
-        change = [z - y for y, z in zip(was.numbers(), base.numbers(), strict=True)]
-        held = len(base.held)
-        total: Number = 0
-        for c in change[: len(change) - held]:
-            total = total + c
-        ctx = Ctx(branch.domain)
-        if total == 0:
-            self._rule_out(None, until.span, branch.domain, Failure(ev.NEVER_ENDS, until.span))
-            return []
-        if not isinstance(total, int) or any(isinstance(c, Lin) for c in change):
+        before = marks[-2].needle
+        change = [z - y for y, z in zip(before.numbers(), base.numbers(), strict=True)]
+        gain: Number = 0
+        for c in change[: len(change) - len(base.held)]:
+            gain = gain + c * up
+        if any(isinstance(c, Lin) for c in change) or not isinstance(gain, int):
             raise GiveUp(ev.UNDECIDED, until.span)
-        if total < 0:
-            gap, sign = -gap, -1
-        else:
-            sign = 1
-        times = ctx.divide(gap, total * sign)
+        if gain <= 0:
+            self._rule_out(None, until.span, branch.domain, Failure(ev.NEVER_ENDS, until.span))
+            return [], []
+        ctx = Ctx(branch.domain)
+        times = ctx.divide(gap, gain)
         if times is None or not ctx.need(times - 1):
             self._rule_out(None, until.span, branch.domain, Failure(ev.STEPPED_OVER, until.span))
-            return []
-        numbers: list[Number] = []
-        for n, c in zip(base.numbers(), change, strict=True):
-            assert isinstance(c, int)
-            n = n + (times - 1) * c
-            if not ctx.need(n):
-                return []
-            numbers.append(n)
+            return [], []
         assert ctx.domain is not None
-        return once([Branch(ctx.domain, base.with_numbers(numbers))], False)
+        numbers = [n + (times - 1) * whole(c) for n, c in zip(base.numbers(), change, strict=True)]
+        there: Range | None = ctx.domain
+        for n in numbers:
+            there = there.where_at_least(n) if there is not None else None
+        alike: list[Range] = []
+        end = base.with_numbers(numbers)
+        if there is not None:
+            alike = self._alike(Branch(there, end), once, 1, change, marks)
+        rest = without(ctx.domain, alike)
+        if rest is None:
+            return [], [ctx.domain]
+        done: list[Branch] = []
+        for part in alike:
+            done.extend(once([Branch(part, end.copy())], False))
+        return done, rest
 
     def until_length(
         self,
         branches: list[Branch],
-        once: Callable[[list[Branch], bool], list[Branch]],
+        once: Once,
         until: Until,
         span: Span,
         per: int,
@@ -549,7 +564,7 @@ class Exact:
         self.rows_known = False
         out = []
         for one in once(branches, False):
-            for two in once([_copy(one)], False):
+            for two in once([one.fresh()], False):
                 if one.needle.shape() != two.needle.shape():
                     raise GiveUp(ev.UNDECIDED, span)
                 ctx = Ctx(two.domain)
@@ -660,7 +675,7 @@ class Exact:
                 else:
                     needle.set_total(after)
             assert ctx.domain is not None
-            out.append(Branch(ctx.domain, needle))
+            out.append(Branch(ctx.domain, needle, branch.trail, branch.rough))
         return joined(out)
 
     def _rest(self, branches: list[Branch], rows: int, in_round: bool, it: Ease) -> list[Branch]:
@@ -715,24 +730,67 @@ def _in_round(block: Sequence[Instruction]) -> bool:
     return any(isinstance(r, Row) and r.in_round for r in block)
 
 
-def _copy(branch: Branch) -> Branch:
-    return Branch(branch.domain, branch.needle.copy())
+def _stand(branch: Branch) -> Stand:
+    return Stand(branch.needle, branch.domain.mu, branch.trail, branch.rough)
 
 
-def settled(marks: list[Needle]) -> int:
+def _moved(needle: Needle, change: Sequence[Number], strides: int) -> Needle:
+    return needle.with_numbers(
+        [n + c * strides for n, c in zip(needle.numbers(), change, strict=True)]
+    )
+
+
+def without(domain: Range, parts: Sequence[Range]) -> list[Range] | None:
+    """What is left of a set when some parts of it, of the same step, are taken out; None
+    when a part has another step."""
+    left: list[Range] = [domain]
+    for part in parts:
+        after: list[Range] = []
+        for one in left:
+            if part.mu != one.mu and not part.single:
+                return None
+            for lo, hi in (
+                (one.lo, part.lo - 1),
+                (max(one.lo, part.hi + 1), one.hi) if part.hi is not None else (1, 0),
+            ):
+                if hi is None or lo <= hi:
+                    rest = tidy(
+                        one.rho, one.mu, lo, hi if one.hi is None or hi is None else min(hi, one.hi)
+                    )
+                    if rest is not None:
+                        after.append(rest)
+        left = after
+    return left
+
+
+def settled(marks: list[Stand]) -> int:
     """1 or 2 when the last changes were alike each time, or each second time; else 0."""
     for stride in (1, 2):
         if len(marks) < 2 * stride + 1:
             continue
-        a, b, c = marks[-1 - 2 * stride], marks[-1 - stride], marks[-1]
-        if not (a.shape() == b.shape() == c.shape()):
+        late = marks[-2 * stride :]
+        if any(m.trail != n.trail for m, n in zip(late, late[stride:], strict=False)):
             continue
-        na, nb, nc = a.numbers(), b.numbers(), c.numbers()
-        if len(na) == len(nb) == len(nc) and all(
-            y - x == z - y for x, y, z in zip(na, nb, nc, strict=True)
+        a, b, c = marks[-1 - 2 * stride], marks[-1 - stride], marks[-1]
+        if not a.mu == b.mu == c.mu:
+            continue
+        if not (a.needle.shape() == b.needle.shape() == c.needle.shape()):
+            continue
+        na, nb, nc = a.needle.numbers(), b.needle.numbers(), c.needle.numbers()
+        if not len(na) == len(nb) == len(nc):
+            continue
+        rough = lcm(*(m.rough for m in late))
+        if all(
+            y - x == z - y and (rough == 1 or _by(z - y, rough))
+            for x, y, z in zip(na, nb, nc, strict=True)
         ):
             return stride
     return 0
+
+
+def _by(change: Number, rough: int) -> bool:
+    """Whether a change is a plain multiple."""
+    return isinstance(change, int) and change % rough == 0
 
 
 def _same(one: Sequence[Number], two: Sequence[Number], domain: Range) -> bool:
@@ -773,7 +831,8 @@ def joined(branches: list[Branch]) -> list[Branch]:
                 if both is None or not _same(na, nb, b.domain):
                     continue
                 rest = [x for k, x in enumerate(work) if k not in (i, j)]
-                work = [*rest, Branch(both, a.needle)]
+                trail = a.trail if a.trail == b.trail else (-1, *a.trail, -1, *b.trail)
+                work = [*rest, Branch(both, a.needle, trail, lcm(a.rough, b.rough))]
                 again = True
                 break
             if again:

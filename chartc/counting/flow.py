@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from fractions import Fraction
 
@@ -28,6 +29,7 @@ from chartc.pattern import (
     Finish,
     Instruction,
     Join,
+    Keep,
     Loose,
     Mark,
     On,
@@ -39,13 +41,20 @@ from chartc.pattern import (
     UntilKind,
 )
 
-__all__ = ["AS_SET", "Piece", "Readings", "RowBook", "needs_open"]
-
-AS_SET = Variant((), None)
+__all__ = ["Piece", "Readings", "RowBook", "needs_open"]
 
 
 class Piece(Repeating):
     """A piece of knitting in one size, worked through the text."""
+
+    def scratch(self, needle: Needle) -> Repeating:
+        piece = Piece(self.book, self.size, self.gauge, self.readings.copy())
+        piece.needle = needle
+        piece.section = self.section
+        piece.started = True
+        piece.seen = self.seen
+        piece.any_side = self.any_side
+        return piece
 
     def run(self, flow: Sequence[Instruction], section: int) -> None:
         self.section = section
@@ -151,9 +160,14 @@ class Piece(Repeating):
             self.needle = Needle(0)
             self.needle.held = held
             self.needle.facing = needle.facing
+            self.needle.lost = (
+                needle.lost or bool(needle.lm or needle.rm) or _speaks_of_markers(steps)
+            )
             self.needle.forget()
             self.any_side = True
             self.started = True
+        elif len(steps) == 1 and isinstance(steps[0], Keep):
+            self._keep(steps[0])
         elif steps:
             way = self.book.ways(steps, self.size)[0]
             if not needle.alive and any(isinstance(s, Take | On) for s in steps):
@@ -162,6 +176,29 @@ class Piece(Repeating):
                 self._loose_steps(it, way)
         if it.stated:
             self.check_stated(it.stated, None, None, None, it.span)
+
+    def _keep(self, step: Keep) -> None:
+        """Work goes on over some stitches only; the others wait on a holder without a name."""
+        old = self.needle
+        count = max(0, step.count.at(self.size))
+        needle = Needle(count)
+        needle.held = list(old.held)
+        # the work stands as it did: the next row turns it, or goes on in the same direction
+        needle.facing = old.facing
+        if old.alive and old.known:
+            total = whole(old.total())
+            if total < count:
+                self.tell(
+                    ev.TOO_FEW,
+                    step.count.span,
+                    data={"before": total, "takes": count, "short": count - total},
+                )
+            elif total > count:
+                needle.held.append(("", total - count))
+        self.needle = needle
+        self.doubt, self.others = False, ()
+        self.any_side = True
+        self.started = True
 
     def _loose_steps(self, it: Loose, way: Variant) -> None:
         needle = self.needle
@@ -200,54 +237,33 @@ class Piece(Repeating):
             count = max(0, it.rows.at(self.size))
             whole_times, rest = divmod(count, len(rows))
 
-            def rhythm(which: int, final: bool) -> None:
+            def rhythm(piece: Repeating, which: int, final: bool) -> None:
                 for i, row in enumerate(rows):
-                    self.key = (*key, which, i)
-                    self.pass_number = which
-                    self.plain_row(it, row)
+                    piece.key = (*key, which, i)
+                    piece.pass_number = which
+                    piece.plain_row(row)
 
             self.passes(rhythm, whole_times, it.span, key)
             for i in range(rest):
                 self.key = (*key, whole_times + 1, i)
                 self.pass_number = whole_times + 1
-                self.plain_row(it, rows[i])
+                self.plain_row(rows[i])
             self.key, self.pass_number = key, number
             return
 
-        def once(which: int, final: bool) -> None:
+        def once(piece: Repeating, which: int, final: bool) -> None:
             for i, row in enumerate(rows):
-                self.key = (*key, which, i)
-                self.pass_number = which
-                self.plain_row(it, row)
+                piece.key = (*key, which, i)
+                piece.pass_number = which
+                piece.plain_row(row)
 
         if it.rows is not None:
             self.passes(once, max(0, it.rows.at(self.size)), it.span, key)
         elif it.until is not None and it.until.kind is UntilKind.LENGTH:
             self.until_length(once, it.until, it.span, key, None)
         else:
-            once(1, True)
+            once(self, 1, True)
         self.key, self.pass_number = key, number
-
-    def plain_row(self, it: Plain, row: Row) -> None:
-        if row.steps:
-            self.row(row)
-            return
-        needle = self.needle
-        if not needle.alive:
-            self._no_stitches(row)
-            needle = self.needle
-        if not needle.known:
-            needle.rows += 1
-            if not row.in_round:
-                needle.facing ^= 1
-            return
-        start = needle.copy() if self.worker is not None else needle
-        RowRun(needle, Ctx(), row.in_round, True).as_set()
-        side = self.side_of(row, False)
-        if self.worker is not None:
-            self.worker(row, AS_SET, start, side)
-        n = whole(needle.total())
-        self.records.append(Record(self.key, None, "", it.span, side, self.pass_number, n, n, n, n))
 
     def ease(self, it: Ease) -> None:
         key, number = self.key, self.pass_number
@@ -270,19 +286,19 @@ class Piece(Repeating):
             between = Row("", None, "", shaping.in_round, (), (), it.span, it.span, it.span)
             lead = max(0, it.first - 1)
 
-            def once(which: int, final: bool) -> None:
+            def once(piece: Repeating, which: int, final: bool) -> None:
                 gap = lead if which == 1 else every - 1
-                self.pass_number = which
+                piece.pass_number = which
                 for i in range(min(gap, 2)):
-                    self.key = (*key, which, i)
-                    self._rest(between, it)
+                    piece.key = (*key, which, i)
+                    piece.set_row(between)
                 if gap > 2:
-                    self.needle.rows += gap - 2
+                    piece.needle.rows += gap - 2
                     if not shaping.in_round and gap % 2:
-                        self._rest(between, it)
-                        self.needle.rows -= 1
-                self.key = (*key, which, 3)
-                self.row(shaping)
+                        piece.set_row(between)
+                        piece.needle.rows -= 1
+                piece.key = (*key, which, 3)
+                piece.row(shaping)
 
             self.passes(once, times, it.span, key)
             self.key, self.pass_number = key, number
@@ -322,16 +338,6 @@ class Piece(Repeating):
         self.records.extend(rows)
         if times > 3:
             self.between.append(Between(key[0], len(key), 2, times - 1, 1, [rows[1]], [rows[0]]))
-
-    def _rest(self, between: Row, it: Ease) -> None:
-        needle = self.needle
-        if not needle.known:
-            return
-        start = needle.copy() if self.worker is not None else needle
-        RowRun(needle, Ctx(), between.in_round, True).as_set()
-        side = self.side_of(between, False)
-        if self.worker is not None:
-            self.worker(between, AS_SET, start, side)
 
     def _ease_times(self, it: Ease, by: int, every: int) -> int | None:
         if it.times is not None:
@@ -382,3 +388,14 @@ class Piece(Repeating):
 def needs_open(steps: Sequence[Step]) -> bool:
     """Whether loose steps take stitches off the left-hand needle."""
     return any(not isinstance(s, Mark | Take | On) and type(s).__name__ != "Shift" for s in steps)
+
+
+_MARKER = re.compile(r"\b(?:m|mk|pm|sm|rm|markers?)\b", re.IGNORECASE)
+
+
+def _speaks_of_markers(steps: Sequence[Step]) -> bool:
+    """Whether a passage told in general terms may have moved markers."""
+    return any(
+        isinstance(step, Mark) or (isinstance(step, Unread) and bool(_MARKER.search(step.text)))
+        for step in steps
+    )

@@ -258,8 +258,20 @@ class RowRun:
         return n
 
     def dist_marker(self, name: str) -> Number | None:
-        """Stitches up to the next (or the named) marker; None when there is none ahead."""
+        """Stitches up to the next (or the named) marker; None when there is none ahead.
+        "last" is the last one ahead, "#2" the second."""
         needle = self.needle
+        if name == "last" or name.startswith("#"):
+            ahead: list[Number] = []
+            so_far: Number = 0
+            for part, mark in zip(needle.left, needle.lm, strict=False):
+                so_far = so_far + part
+                if hard(mark):
+                    break
+                if mark != GAP:
+                    ahead.append(so_far)
+            at = len(ahead) if name == "last" else int(name[1:])
+            return ahead[at - 1] if 0 < at <= len(ahead) else None
         if name and name not in needle.lm and name not in needle.rm:
             tail = ROUND + ":" + name
             if tail not in needle.lm and tail not in needle.rm:
@@ -289,7 +301,12 @@ class RowRun:
         needle = self.needle
         n: Number = 0
         for i, part in enumerate(needle.left[:-1]):
-            if i and part == 1 and not hard(needle.lm[i - 1]) and not hard(needle.lm[i]):
+            if (
+                i
+                and not hard(needle.lm[i - 1])
+                and not hard(needle.lm[i])
+                and self.ctx.equals(part, 1)
+            ):
                 return n
             n = n + part
         half = self.ctx.divide(self.start_total - 1, 2)
@@ -478,7 +495,8 @@ class RowRun:
         edge: Number = needle.left[0]  # where the part in work ends, from the block's start
         used_to: Number = 0  # loops certainly used when the last marker was passed
         made_to: Number = 0
-        while needle.lm and not hard(needle.lm[0]):
+        # counted stitches go on past the start of the round; only open ones end there
+        while needle.lm and needle.lm[0] != SPLIT:
             if ctx.at_least(edge - use):
                 break
             if not ctx.at_least(used_to - edge, 1):

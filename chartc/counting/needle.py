@@ -114,17 +114,15 @@ class Needle:
         """The count is n now. Markers stay only when nothing changes."""
         if self.known and not self.lost and self.total() == n:
             return
-        self.lost = (
-            self.lost
-            or not self.known
-            or bool([m for m in (*self.lm, *self.rm) if m not in (GAP, SPLIT)])
-        )
+        self.lost = self.lost or bool([m for m in (*self.lm, *self.rm) if m not in (GAP, SPLIT)])
         self.left, self.lm, self.right, self.rm = [0], [], [n], []
         self.fresh = False
         self.known = True
 
     def forget(self) -> None:
+        """The count is not known any more, nor where markers are, if there were any."""
         self.known = False
+        self.lost = self.lost or any(m not in (GAP, SPLIT) for m in (*self.lm, *self.rm))
         self.left, self.lm, self.right, self.rm = [0], [], [0], []
         self.fresh = False
 

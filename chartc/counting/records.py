@@ -162,6 +162,9 @@ class Readings:
     doubtful: dict[int, int] = field(default_factory=dict)  # row -> readings there are
     final: bool = False
 
+    def copy(self) -> Readings:
+        return Readings(dict(self.chosen), set(self.bad), dict(self.doubtful), self.final)
+
 
 def rows_in(block: Sequence[Instruction], size: int) -> int:
     """Rows in a block, for one size, as far as it can be told before it is worked."""

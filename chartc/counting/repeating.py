@@ -8,7 +8,10 @@ changes stay equal), and only the last is worked again to see that it still fits
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from fractions import Fraction
+from math import lcm
+from typing import TypeAlias
 
 from chartc.counting import events as ev
 from chartc.counting.limits import FOLLOWED, LIMIT
@@ -30,12 +33,158 @@ from chartc.pattern import (
 )
 from chartc.source import Span
 
+Once: TypeAlias = Callable[["Repeating", int, bool], None]
+"""Works a block on a piece: which time through, and whether it is the last."""
+
+
+@dataclass(slots=True)
+class Stand:
+    """A place between two times through: the needle, how many records there were, and the
+    decisions of the time through before it."""
+
+    needle: Needle
+    records: int
+    trail: tuple[int, ...] = ()
+    rough: int = 1
+
+
+class Follow:
+    """A block followed time after time.
+
+    number   times worked so far
+    stopped  a time through did not come out, or the count is not known any more
+    """
+
+    def __init__(self, piece: Repeating, once: Once, key: Key, span: Span) -> None:
+        self.piece = piece
+        self.once = once
+        self.key = key
+        self.span = span
+        self.number = 0
+        self.stopped = False
+        self.marks = [Stand(piece.needle.copy(), len(piece.records))]
+
+    def step(self, final: bool) -> None:
+        """Once more."""
+        piece = self.piece
+        troubles, known = piece.troubles, piece.needle.known
+        self.number += 1
+        piece.trail, piece.rough = [], 1
+        self.once(piece, self.number, final)
+        if piece.troubles != troubles or (known and not piece.needle.known):
+            self.stopped = True
+            self._blame()
+        elif not piece.needle.known:
+            self.stopped = self.number >= 2  # nothing can be learnt from going on
+        else:
+            trail = tuple(piece.trail)
+            self.marks.append(Stand(piece.needle.copy(), len(piece.records), trail, piece.rough))
+            if piece.doubt or piece.others:
+                del self.marks[:-1]
+            elif len(self.marks) > 5:
+                del self.marks[0]
+
+    def settled(self) -> tuple[int, list[int]]:
+        """Whether the last times through changed the needle alike: every time (1), or every
+        second time (2, when rows are worked to and fro over markers), and how. 0 when not."""
+        if not self.piece.leaps:
+            return 0, []
+        for stride in (1, 2):
+            if len(self.marks) < 2 * stride + 1:
+                continue
+            marks = self.marks[-2 * stride :]
+            if any(m.trail != n.trail for m, n in zip(marks, marks[stride:], strict=False)):
+                continue
+            a, b, c = (self.marks[-1 - k * stride].needle for k in (2, 1, 0))
+            if not (a.shape() == b.shape() == c.shape()) or (stride == 2 and a.facing != c.facing):
+                continue
+            na, nb, nc = a.numbers(), b.numbers(), c.numbers()
+            if not len(na) == len(nb) == len(nc):
+                continue
+            change = [whole(z - y) for y, z in zip(nb, nc, strict=True)]
+            rough = lcm(*(m.rough for m in marks))
+            if all(
+                whole(y - x) == d and d % rough == 0 for x, y, d in zip(na, nb, change, strict=True)
+            ):
+                return stride, change
+        return 0, []
+
+    def jump(self, stride: int, change: list[int], total: int) -> None:
+        """Leave out as many times through as go alike, at most up to the last but one."""
+        skip = (total - self.number - 1) // stride
+        if skip < 1:
+            return
+        if any(change) and not self._alike(stride, change, skip):
+            low, high = 0, skip  # alike at low, not at high
+            while high - low > 1:
+                mid = (low + high) // 2
+                if self._alike(stride, change, mid):
+                    low = mid
+                else:
+                    high = mid
+            skip = low
+        if skip < 1:
+            return
+        piece, marks = self.piece, self.marks
+        now = piece.records[marks[-1 - stride].records : marks[-1].records]
+        was = piece.records[marks[-1 - 2 * stride].records : marks[-1 - stride].records]
+        until = self.number + skip * stride
+        if len(now) == len(was):
+            piece.between.append(
+                Between(self.key[0], len(self.key), self.number, until, stride, now, was)
+            )
+        self.number = until
+        piece.needle = self._there(stride, change, skip)
+        last = marks[-1]
+        self.marks = [Stand(piece.needle.copy(), len(piece.records), last.trail, last.rough)]
+
+    def _there(self, stride: int, change: list[int], skip: int) -> Needle:
+        """The needle so many strides on."""
+        base = self.marks[-1].needle
+        new = base.with_numbers([n + d * skip for n, d in zip(base.numbers(), change, strict=True)])
+        before = self.marks[-1 - stride].needle
+        new.rows = base.rows + (base.rows - before.rows) * skip
+        if base.facing != before.facing and skip % 2:
+            new.facing ^= 1
+        return new
+
+    def _alike(self, stride: int, change: list[int], skip: int) -> bool:
+        """Whether the time through after so many strides still goes alike."""
+        there = self._there(stride, change, skip)
+        if whole(there.total()) > LIMIT or any(whole(n) < 0 for n in there.numbers()):
+            return False
+        piece = self.piece.scratch(there)
+        wanted = [whole(n) + d for n, d in zip(there.numbers(), change, strict=True)]
+        shape = there.shape()
+        for i in range(stride):
+            piece.trail = []
+            self.once(piece, self.number + skip * stride + 1 + i, False)
+            mark = self.marks[i - stride]
+            if piece.troubles or not piece.needle.known or tuple(piece.trail) != mark.trail:
+                return False
+        return piece.needle.shape() == shape and piece.needle.numbers() == wanted
+
+    def _blame(self) -> None:
+        """A time through did not come out: say so when it is the repetition's fault."""
+        if self.number < 2 or len(self.marks) < 2:
+            return
+        change = whole(self.marks[-1].needle.total()) - whole(self.marks[-2].needle.total())
+        if change:
+            self.piece.tell(
+                ev.NET_ON_REPETITION, self.span, data={"change": change, "pass": self.number}
+            )
+            self.piece.doubt = True
+
 
 class Repeating(RowWork):
     """Work that can be repeated."""
 
     def instruction(self, it: Instruction) -> None:
         """Work one instruction of the text."""
+        raise NotImplementedError
+
+    def scratch(self, needle: Needle) -> Repeating:
+        """Another piece in the same size, to try something out on."""
         raise NotImplementedError
 
     def again(self, it: Again) -> None:
@@ -46,276 +195,128 @@ class Repeating(RowWork):
         )
         extra = 1 if it.more or seen else 0
 
-        def once(which: int, final: bool) -> None:
+        def once(piece: Repeating, which: int, final: bool) -> None:
             block: Sequence[Instruction] = it.rows
             if final and it.last_rows:
                 block = first_rows(block, it.last_rows, self.size)
             for i, inner in enumerate(block):
-                self.key = (*key, which, i)
-                self.pass_number = which + extra
-                self.instruction(inner)
+                piece.key = (*key, which, i)
+                piece.pass_number = which + extra
+                piece.instruction(inner)
 
         if it.until is None:
             times = 1 if it.times is None else it.times.at(self.size)
             self.passes(once, max(0, times), it.span, key)
         elif it.until.kind is UntilKind.COUNT:
             self.until_count(once, it.until, key)
+        elif it.until.kind is UntilKind.MARKED:
+            self.until_marked(once, it.until)
         else:
             self.until_length(once, it.until, it.span, key, it)
         self.key, self.pass_number = key, number
 
-    def passes(self, once: Callable[[int, bool], None], total: int, span: Span, key: Key) -> None:
-        """Work a block `total` times."""
-        marks: list[tuple[Needle, int]] = [(self.needle.copy(), len(self.records))]
+    def until_marked(self, once: Once, until: Until) -> None:
+        """Work a block until a part between two markers has so many stitches."""
+        target = until.num.at(self.size)
         number = 0
-        while number < total:
-            troubles = self.troubles
-            known = self.needle.known
+        before: list[int] | None = None
+        while self.needle.known and not self.needle.lost:
+            parts = [whole(n) for n in self.needle.right]
+            inner = parts[1:-1] if len(parts) > 2 else parts
+            if target in inner:
+                return
+            if before is not None and (parts == before or len(parts) != len(before)):
+                break
+            if number >= FOLLOWED or all(n > target for n in inner):
+                break
+            before = parts
             number += 1
-            once(number, number == total)
-            if self.troubles != troubles or (known and not self.needle.known):
-                self._stopped(marks, number, span)
+            troubles = self.troubles
+            once(self, number, False)
+            if self.troubles != troubles:
                 return
-            if not self.needle.known:
-                if number >= 2:
-                    return  # nothing can be learnt from going on
-                continue
-            marks.append((self.needle.copy(), len(self.records)))
-            if self.doubt or self.others:
-                continue
-            stride, change = self._settled(marks)
-            if stride and total - number > 2 * stride:
-                self._jump(once, marks, number, total, stride, change, key, span)
-                return
-            if number >= FOLLOWED and total > FOLLOWED:
+        if self.needle.known and not self.needle.lost:
+            now = whole(self.needle.total())
+            self.tell(ev.NEVER_ENDS, until.span, data={"target": target, "count": now, "change": 0})
+        elif number == 0:
+            once(self, 1, False)
+            self.needle.forget()
+
+    def passes(self, once: Once, total: int, span: Span, key: Key) -> None:
+        """Work a block `total` times."""
+        outer, outer_rough = self.trail, self.rough
+        self._passes(once, total, span, key)
+        self.trail = [*outer, -2, *self.trail] if total else outer
+        self.rough = lcm(outer_rough, self.rough)
+
+    def _passes(self, once: Once, total: int, span: Span, key: Key) -> None:
+        follow = Follow(self, once, key, span)
+        followed = 0
+        while follow.number < total and not follow.stopped:
+            if followed >= (FOLLOWED if self.leaps else 100 * FOLLOWED):
                 self.tell(ev.UNDECIDED, span)
                 self.needle.forget()
                 return
-            if len(marks) > 6:
-                del marks[0]
+            followed += 1
+            follow.step(follow.number + 1 == total)
+            if follow.stopped:
+                return
+            stride, change = follow.settled()
+            if stride and total - follow.number > 2 * stride:
+                follow.jump(stride, change, total)
+                if whole(self.needle.total()) > LIMIT:
+                    self._too_big(span, whole(self.needle.total()))
+                    return
 
-    def _settled(self, marks: list[tuple[Needle, int]]) -> tuple[int, list[int]]:
-        """Whether the last times through changed the needle alike: every time (1), or every
-        second time (2, when rows are worked to and fro over markers). 0 when not."""
-        for stride in (1, 2):
-            if len(marks) < 2 * stride + 1:
-                continue
-            a, b, c = marks[-1 - 2 * stride][0], marks[-1 - stride][0], marks[-1][0]
-            if not (a.shape() == b.shape() == c.shape()) or (a.facing != c.facing and stride == 2):
-                continue
-            na, nb, nc = a.numbers(), b.numbers(), c.numbers()
-            if len(na) != len(nb) or len(nb) != len(nc):
-                continue
-            change = [whole(z - y) for y, z in zip(nb, nc, strict=True)]
-            if all(whole(y - x) == d for x, y, d in zip(na, nb, change, strict=True)):
-                return stride, change
-        return 0, []
-
-    def _jump(
-        self,
-        once: Callable[[int, bool], None],
-        marks: list[tuple[Needle, int]],
-        number: int,
-        total: int,
-        stride: int,
-        change: list[int],
-        key: Key,
-        span: Span,
-    ) -> int:
-        """From after time `number` to after the last time, working only the last one(s)."""
-        base = marks[-1][0]
-        skip = (total - number - 1) // stride  # strides left out
-        if stride == 2 and skip and (total - number - skip * 2) < 1:
-            skip -= 1
-
-        def before(strides: int) -> Needle:
-            new = base.with_numbers(
-                [n + d * strides for n, d in zip(base.numbers(), change, strict=True)]
-            )
-            per = base.rows - marks[-1 - stride][0].rows
-            new.rows = base.rows + per * strides
-            if stride == 1 and (base.facing != marks[-2][0].facing) and strides % 2:
-                new.facing ^= 1
-            return new
-
-        def try_from(strides: int) -> bool:
-            """Whether the next time through, so many strides on, still works alike."""
-            kept = (
-                self.needle,
-                len(self.records),
-                len(self.events),
-                set(self._told),
-                self.troubles,
-                len(self.between),
-                self.doubt,
-                self.others,
-                self.any_side,
-            )
-            self.needle = before(strides)
-            if whole(self.needle.total()) > LIMIT or any(
-                whole(n) < 0 for n in self.needle.numbers()
-            ):
-                fine = False
-            else:
-                for i in range(stride):
-                    once(number + strides * stride + 1 + i, False)
-                fine = (
-                    self.troubles == kept[4]
-                    and self.needle.known
-                    and self.needle.shape() == base.shape()
-                    and [whole(n) for n in self.needle.numbers()]
-                    == [
-                        whole(n) + d * (strides + 1)
-                        for n, d in zip(base.numbers(), change, strict=True)
-                    ]
-                )
-            self.needle = kept[0]
-            del self.records[kept[1] :]
-            del self.events[kept[2] :]
-            self._told = kept[3]
-            self.troubles = kept[4]
-            del self.between[kept[5] :]
-            self.doubt, self.others, self.any_side = kept[6], kept[7], kept[8]
-            return fine
-
-        if any(change) and skip and not try_from(skip - 1 if stride == 2 else skip):
-            # somewhere on the way it stops fitting: find the first such time
-            low, high = 0, skip
-            while high - low > 1:
-                mid = (low + high) // 2
-                if try_from(mid):
-                    low = mid
-                else:
-                    high = mid
-            skip = low if not try_from(low) else high
-        if skip:
-            now = self.records[marks[-1 - stride][1] : marks[-1][1]]
-            was = self.records[marks[-1 - 2 * stride][1] : marks[-1 - stride][1]]
-            if len(now) == len(was):
-                self.between.append(
-                    Between(key[0], len(key), number, number + skip * stride, stride, now, was)
-                )
-        number += skip * stride
-        self.needle = before(skip)
-        if whole(self.needle.total()) > LIMIT:
-            self._too_big(span, whole(self.needle.total()))
-            return number
-        while number < total:
-            troubles = self.troubles
-            number += 1
-            old = self.needle.copy()
-            once(number, number == total)
-            if self.troubles != troubles or not self.needle.known:
-                self._stopped([(old, 0)], number, span, base=marks)
-                break
-        return number
-
-    def _stopped(
-        self,
-        marks: list[tuple[Needle, int]],
-        number: int,
-        span: Span,
-        base: list[tuple[Needle, int]] | None = None,
-    ) -> None:
-        """A time through did not come out: say so when it is the repetition's fault."""
-        known = [m for m, _ in (base or marks) if m.known]
-        if number < 2 or len(known) < 2:
-            return
-        change = whole(known[-1].total()) - whole(known[-2].total())
-        if change:
-            self.tell(ev.NET_ON_REPETITION, span, data={"change": change, "pass": number})
-            self.doubt = True
-
-    def until_count(self, once: Callable[[int, bool], None], until: Until, key: Key) -> None:
-        needle = self.needle
+    def until_count(self, once: Once, until: Until, key: Key) -> None:
+        """Work a block until there are so many stitches."""
         target = until.num.at(self.size)
-        if not needle.known:
-            once(1, False)
+        if not self.needle.known:
+            once(self, 1, False)
             self.needle.set_total(target)
             return
-        start = whole(needle.total())
-        if start == target and not self.doubt:
+        now = whole(self.needle.total())
+        if now == target and not self.doubt:
             self.tell(ev.ALREADY_THERE, until.span, data={"target": target}, trouble=False)
             return
-        trouble = False
-
-        def solve(change: int) -> int | None:
-            """Times still to be worked when each changes the count by `change`."""
-            nonlocal trouble
-            now = whole(self.needle.total())
-            left = target - now
-            if left == 0:
-                return 0
-            if change == 0 or (left > 0) != (change > 0):
-                trouble = True
-                self.tell(
-                    ev.NEVER_ENDS,
-                    until.span,
-                    data={"target": target, "count": now, "change": change},
-                )
-                return None
-            if left % change:
-                trouble = True
-                n = left // change
-                self.tell(
-                    ev.STEPPED_OVER,
-                    until.span,
-                    data={
-                        "target": target,
-                        "before": now + n * change,
-                        "after": now + (n + 1) * change,
-                        "change": change,
-                    },
-                )
-                return None
-            return left // change
-
-        # follow one by one until the count is met or passed, or the changes settle
-        last = start
-        met = False
-
-        def step(which: int, final: bool) -> None:
-            nonlocal last, met, trouble
-            once(which, final)
-            if not self.needle.known:
-                return
-            now = whole(self.needle.total())
-            if (last < target < now or now < target < last) and not final:
-                trouble = True
-                self.tell(
-                    ev.STEPPED_OVER,
-                    until.span,
-                    data={"target": target, "before": last, "after": now, "change": now - last},
-                )
-            met = met or now == target
-            last = now
-
-        number = 0
-        troubles = self.troubles
-        marks: list[tuple[Needle, int]] = [(self.needle.copy(), len(self.records))]
-        while not met and not trouble and number < FOLLOWED:
-            number += 1
-            step(number, False)
-            if self.troubles != troubles or not self.needle.known:
-                break
-            marks.append((self.needle.copy(), len(self.records)))
-            stride, change = self._settled(marks)
-            if stride == 1 and not met and not trouble:
-                more = solve(last - whole(marks[-2][0].total()))
-                if more is None:
-                    break
-                self._jump(once, marks, number, number + more, 1, change, key, until.span)
-                break
-        else:
-            if number >= FOLLOWED and not met:
+        follow = Follow(self, once, key, until.span)
+        followed = 0
+        while now != target:
+            if followed >= (FOLLOWED if self.leaps else 100 * FOLLOWED):
                 self.tell(ev.UNDECIDED, until.span)
+                break
+            followed += 1
+            last = now
+            follow.step(False)
+            if follow.stopped or not self.needle.known:
+                break
+            now = whole(self.needle.total())
+            if last < target < now or now < target < last:
+                self._stepped_over(until, target, last, now)
+                break
+            if now == target:
+                break
+            stride, change = follow.settled()
+            if stride != 1:
+                continue
+            gain = now - last
+            if gain == 0 or (target > now) != (gain > 0):
+                data = {"target": target, "count": now, "change": gain}
+                self.tell(ev.NEVER_ENDS, until.span, data=data)
+                break
+            follow.jump(stride, change, follow.number + max(1, (target - now) // gain))
+            now = whole(self.needle.total())
         if not self.needle.known or self.needle.total() != target:
             self.needle.set_total(target)  # as the text has it
             self.doubt, self.others = False, ()
 
+    def _stepped_over(self, until: Until, target: int, before: int, after: int) -> None:
+        data = {"target": target, "before": before, "after": after, "change": after - before}
+        self.tell(ev.STEPPED_OVER, until.span, data=data)
+
     def until_length(
         self,
-        once: Callable[[int, bool], None],
+        once: Once,
         until: Until,
         span: Span,
         key: Key,
@@ -347,13 +348,13 @@ class Repeating(RowWork):
                     self.passes(once, times, span, key)
                     return
         troubles = self.troubles
-        once(1, False)
+        once(self, 1, False)
         if self.troubles != troubles or not self.needle.known:
             return
         one = self.needle.copy()
         doubt, others, any_side = self.doubt, self.others, self.any_side
         records = len(self.records)
-        once(2, False)
+        once(self, 2, False)
         failed = self.troubles != troubles
         two = self.needle
         del self.records[records:]

@@ -430,6 +430,9 @@ def _spots(steps: Sequence[Step]) -> list[tuple[Step, tuple[int, ...]]]:
                 )
                 if not open_end and isinstance(follows, Work | Repeat | Fill):
                     found.append((step, (0, 1)))
+            elif isinstance(step, Off) and row is not steps and step.count is not None:
+                # the last of a repeat: what follows is the repeat again
+                found.append((step, (0, 1)))
     return found
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from fractions import Fraction
+from math import lcm
 
 from chartc.counting import events as ev
 from chartc.counting.context import Ctx, Failure, GiveUp
@@ -41,6 +42,8 @@ from chartc.pattern import (
 )
 from chartc.source import Span
 
+AS_SET = Variant((), None)
+
 
 class RowWork:
     """The work in one size: the needle, and the rows worked on it."""
@@ -53,6 +56,8 @@ class RowWork:
         self.gauge = gauge
         self.readings = readings
         self.needle = Needle(0, alive=False)
+        self.trail: list[int] = []  # decisions taken since it was last emptied
+        self.rough = 1  # what the numbers must move by for the same decisions again
         self.section = -1
         self.records: list[Record] = []
         self.between: list[Between] = []
@@ -65,6 +70,7 @@ class RowWork:
         self.started = False
         self.seen: set[tuple[int, int, int | None]] = set()  # rows worked at least once
         self.first = True  # the row in work is worked for the first time
+        self.leaps = True  # times through that go alike may be left out
         self.key: Key = ()
         self.pass_number = 1
         self.names: list[str] = []
@@ -164,6 +170,35 @@ class RowWork:
         elif row.stated:
             self.check_stated(self.stated_here(row), row, n, times, row.span)
 
+    def plain_row(self, row: Row) -> None:
+        """A row told in prose."""
+        if row.steps:
+            self.row(row)
+            return
+        if not self.needle.alive:
+            self._no_stitches(row)
+        side = self.set_row(row)
+        if self.needle.known:
+            n = whole(self.needle.total())
+            self.records.append(
+                Record(self.key, None, "", row.span, side, self.pass_number, n, n, n, n)
+            )
+
+    def set_row(self, row: Row) -> str:
+        """A row worked as the stitches are set, without change. Returns its side."""
+        needle = self.needle
+        if not needle.known:
+            needle.rows += 1
+            if not row.in_round:
+                needle.facing ^= 1
+            return ""
+        start = needle.copy() if self.worker is not None else needle
+        RowRun(needle, Ctx(), row.in_round, True).as_set()
+        side = self.side_of(row, False)
+        if self.worker is not None:
+            self.worker(row, AS_SET, start, side)
+        return side
+
     def side_of(self, row: Row, turn: bool) -> str:
         """The side that faces the worker in this row; tells when the text says otherwise."""
         needle = self.needle
@@ -250,8 +285,12 @@ class RowWork:
             failure = None if ok else simple_failure(s, n)
             used = n if ok or failure is None else failure.data.get("takes", n)
             return RowResult(n, used, after - n + used, after, times, failure)
-        run = RowRun(needle, Ctx(), row.in_round, True)
-        return run.run(way)
+        ctx = Ctx()
+        result = RowRun(needle, ctx, row.in_round, True).run(way)
+        self.trail.extend(ctx.path)
+        if ctx.rough > 1:
+            self.rough = lcm(self.rough, ctx.rough)
+        return result
 
     def _attempts(self, row: Row, ways: tuple[Variant, ...]) -> None:
         """A row that does not come out at once, has markers, or can be read two ways."""
@@ -298,6 +337,10 @@ class RowWork:
             self._gave_up(row, ways[0], stop)
             return
         way, needle, result = best
+        if result.failure is not None and result.failure.kind == ev.TOO_FEW:
+            back = self._with_held(row, ways, start)
+            if back is not None:
+                way, start, needle, result = back
         if result.failure is not None and (self.doubt or self.others):
             again = self._put_right(row, ways, start)
             if again is not None:
@@ -306,6 +349,33 @@ class RowWork:
                 self._gave_up(row, way, None)
                 return
         self._accept(row, way, start, needle, result)
+
+    def _with_held(
+        self, row: Row, ways: tuple[Variant, ...], start: Needle
+    ) -> tuple[Variant, Needle, Needle, RowResult] | None:
+        """A row that runs out of stitches takes back those that wait without a name, as when
+        the instep is taken along again after the heel."""
+        for at in range(len(start.held) - 1, -1, -1):
+            name, waiting = start.held[at]
+            if name or not isinstance(waiting, int) or start.lm:
+                continue
+            fuller = start.copy()
+            fuller.held.pop(at)
+            if fuller.left == [0] and not fuller.fresh:
+                fuller.right[0 if row.in_round else -1] += waiting
+            else:
+                fuller.left[-1] += waiting
+            for way in ways:
+                if way.differs:
+                    continue
+                needle = fuller.copy()
+                try:
+                    result = self.attempt(row, way, needle)
+                except GiveUp:
+                    continue
+                if result.failure is None:
+                    return way, fuller, needle, result
+        return None
 
     def differs(self, row: Row, result: RowResult, needle: Needle) -> bool:
         total = self.stated_total(self.stated_here(row))
