@@ -12,7 +12,7 @@ what was meant ("Repeat the two first rows, four times", and the next row is the
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
@@ -430,16 +430,16 @@ def finish(resolver: Resolver) -> None:
         if b.multiple is not None and before:
             more = _uses(before) + _uses(after)  # the edge comes to the stitches of the pattern
             b.multiple = replace(b.multiple, plus=b.multiple.plus + more)
-        _rewrite(b, lambda row, a=before, z=after: replace(row, steps=_numbered(_edged(row.steps, a, z))))  # type: ignore[misc]
+        _rewrite(b, lambda row, a=before, z=after: replace(row, steps=_numbered(_edged(row.steps, a, z))))
     for b in usage.mirrored:
         _rewrite(b, _reversed_end)
     for b in resolver.sections:
         multiple = b.multiple or _as_multiple(b)
         if multiple is not None and b not in usage.mirrored:
-            _rewrite(b, lambda row, m=multiple: _broken_off(row, m))  # type: ignore[misc]
+            _rewrite(b, lambda row, m=multiple: _broken_off(row, m))
 
 
-def _rewrite(b: _Builder, change) -> None:  # type: ignore[no-untyped-def]
+def _rewrite(b: _Builder, change: Callable[[Row], Row]) -> None:
     seen: dict[int, Row] = {}
 
     def made(row: Row) -> Row:

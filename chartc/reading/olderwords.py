@@ -39,14 +39,15 @@ def turned(words: list[Word]) -> list[Word]:
         if _row_named(words, at):
             at += 3  # "of the 8th row"
             continue
-        if word.text == "sl" and following is not None and following.text == "st" and before is not None:
-            if before.num is not None and len(out) > 1 and out[-2].text in ("k", "p"):
-                at += 2  # "purl the 2 slipped stitches together"
-                continue
-        if word.text == "more" and before is not None and before.num is not None:
-            if following is not None and following.text == "st":
-                at += 1
-                continue
+        after_number = before is not None and before.num is not None
+        stitches = following is not None and following.text == "st"
+        if after_number and stitches and word.text == "more":
+            at += 1
+            continue
+        worked = len(out) > 1 and out[-2].text in ("k", "p")
+        if after_number and stitches and worked and word.text == "sl":
+            at += 2  # "purl the 2 slipped stitches together"
+            continue
         if word.num is not None and following is not None:
             verb = before is not None and before.text in ("k", "p", "sl", "bo", "co")
             if following.text == "yo" and not verb and word.text in ("1", "2", "3"):

@@ -87,10 +87,10 @@ def as_read(steps: Sequence[Step]) -> list[str]:
     for step in steps:
         if isinstance(step, Work):
             out += [step.stitch.key] * step.times.values[0]
-        elif isinstance(step, Repeat) and step.times is None:
-            out += ["[", *as_read(step.body), "]"]
-        elif isinstance(step, Repeat):
+        elif isinstance(step, Repeat) and step.times is not None:
             out += as_read(step.body) * step.times.values[0]
+        elif isinstance(step, Repeat):
+            out += ["[", *as_read(step.body), "]"]
         elif isinstance(step, Fill):
             out.append(f"{step.stitch.key}*" if step.stitch is not None else "as set")
         elif isinstance(step, Off):
