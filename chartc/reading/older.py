@@ -14,6 +14,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 from chartc.pattern import (
@@ -423,6 +424,10 @@ def _edged(
     return _ended((*before, *steps), after) if after else (*before, *steps)
 
 
+def _with_edges(row: Row, before: tuple[Step, ...], after: tuple[Step, ...]) -> Row:
+    return replace(row, steps=_numbered(_edged(row.steps, before, after)))
+
+
 def finish(resolver: Resolver) -> None:
     """Put the edges that are told once for all rows round the rows of their sections."""
     usage: Usage = resolver.usage
@@ -430,13 +435,13 @@ def finish(resolver: Resolver) -> None:
         if b.multiple is not None and before:
             more = _uses(before) + _uses(after)  # the edge comes to the stitches of the pattern
             b.multiple = replace(b.multiple, plus=b.multiple.plus + more)
-        _rewrite(b, lambda row, a=before, z=after: replace(row, steps=_numbered(_edged(row.steps, a, z))))
+        _rewrite(b, partial(_with_edges, before=before, after=after))
     for b in usage.mirrored:
         _rewrite(b, _reversed_end)
     for b in resolver.sections:
         multiple = b.multiple or _as_multiple(b)
         if multiple is not None and b not in usage.mirrored:
-            _rewrite(b, lambda row, m=multiple: _broken_off(row, m))
+            _rewrite(b, partial(_broken_off, multiple=multiple))
 
 
 def _rewrite(b: _Builder, change: Callable[[Row], Row]) -> None:
