@@ -8,9 +8,8 @@ from chartc.fabric import Done, Plan, knit
 from chartc.knitting import plans
 from chartc.pattern import NOWHERE, CastOn, Pattern
 from chartc.tables.writing import CannotTabulate, write_table
-from chartc.wording.rows import lines_of, split_lines
 from chartc.wording.splitting import RowParts
-from chartc.wording.tidy import stitch_pattern
+from chartc.wording.tidy import parts_of, stitch_pattern
 
 
 def table_of(pattern: Pattern, section: int = 0, size: int = 0, *, separator: str = ",") -> str:
@@ -51,7 +50,7 @@ def _one_repeat(
     pattern: Pattern, section: int, cast_on: int, planned: list[Plan], separator: str
 ) -> str | None:
     """The edges and one repeat; None where that makes no table."""
-    split = split_lines(lines_of(planned, cast_on))
+    split = parts_of(pattern, section, (cast_on, planned), allow=0.2, fills=False)
     if not split.width:
         return None
     # A row may work the repeat once more than another: what is over stands as edge.

@@ -12,10 +12,10 @@ from chartc.reading import read
 from chartc.source import Source
 from chartc.stitch import Stitch
 from chartc.wording.fresh import fresh_text
-from chartc.wording.rows import LineOfStitches, authors_repeats, lines_of, split_lines
+from chartc.wording.rows import LineOfStitches, lines_of
 from chartc.wording.splitting import Split
 from chartc.wording.style import HouseStyle
-from chartc.wording.tidy import alone, stitch_pattern
+from chartc.wording.tidy import alone, parts_of, stitch_pattern
 
 TIMES = 3  # repeats a stitch pattern is worked on
 
@@ -73,7 +73,7 @@ def swatch_of(pattern: Pattern, section: int | None = None, times: int = TIMES) 
         lines = lines_of(planned, cast_on)
         if len({line.in_round for line in lines}) != 1:
             raise CannotTurn("rows and rounds are mixed")
-        parts = split_lines(lines, authors_repeats(planned), allow=1.0)
+        parts = parts_of(pattern, i, found, allow=1.0, fills=False)
         return Swatch(pattern, i, tuple(lines), parts, tuple(planned))
     raise CannotTurn(_why_none(pattern, wanted))
 

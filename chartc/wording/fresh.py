@@ -12,16 +12,14 @@ from chartc.stitch import Stitch
 from chartc.wording.rows import (
     LineOfStitches,
     WrittenRow,
-    authors_repeats,
     lines_of,
-    split_lines,
     with_counts,
     worded,
     written_rows,
 )
 from chartc.wording.splitting import Split
 from chartc.wording.style import HouseStyle
-from chartc.wording.tidy import own_names, renamed, rows_of, stitch_pattern
+from chartc.wording.tidy import own_names, parts_of, renamed, rows_of, stitch_pattern
 
 _KEPT = ("gauge", "tension", "needles", "needle", "yarn", "notions")
 
@@ -73,7 +71,7 @@ def words_of(pattern: Pattern, style: HouseStyle, section: int = 0) -> str:
     found = stitch_pattern(pattern, section)
     if found is not None:
         lines = lines_of(found[1], found[0])
-        parts = split_lines(lines, authors_repeats(found[1]), allow=0.2, fills=True)
+        parts = parts_of(pattern, section, found, allow=0.2, fills=True)
         return fresh_text(pattern, section, lines, parts, style, cast_on)
     rows = rows_of(pattern.sections[section])
     written = [

@@ -9,6 +9,9 @@ import re
 from collections.abc import Sequence
 from functools import lru_cache
 
+from chartc.pattern import Row, Work
+from chartc.reading import read
+from chartc.source import Source
 from chartc.stitch import Stitch
 from chartc.vocabulary import load_vocabulary
 from chartc.wording.style import HouseStyle
@@ -103,36 +106,60 @@ def _in_figures(title: str) -> str:
     )
 
 
-def _spelled(stitch: Stitch, times: int, style: HouseStyle) -> str:
+def _spelled(stitch: Stitch, times: int, style: HouseStyle) -> list[str]:
     if stitch.key in ("k", "p"):
-        return f"{stitch.title} {figure(times, style)}"
+        return [f"{stitch.title} {figure(times, style)}"]
     title = stitch.title if style.words == "spoken" else _in_figures(stitch.title)
     if all(" " not in part for part in title.split(", ")):
         title = title.replace(",", "")  # "slip, slip, knit" among commas would be three steps
     first, _, rest = title.partition(" ")
-    tries = [f"{title} {times_words(times, style)}" if times > 1 else title]
+    tries = [title]
     if stitch.counted:
         tries.insert(0, f"{first} {figure(times, style)} {rest}".strip())
     for text in tries:
-        words = re.sub(r" (twice|[\w-]+ times)$", "", text) if times > 1 else text
-        through = 1 if words != text else times
-        if _reads_as(words, stitch.key, through):
-            return text
-    return ""
+        counted = text != title
+        if _reads_as(text, stitch.key, times if counted else 1):
+            return [text] if counted else _several(text, stitch, times, style)
+    return []
+
+
+def _several(name: str, stitch: Stitch, times: int, style: HouseStyle) -> list[str]:
+    """A name and how often: "k2tog twice", "(sk2p) twice" where that would not be read."""
+    if times == 1:
+        return [name]
+    if stitch.kind == "yarn over":
+        return [name] * times  # "yo twice" is a double yarn over
+    if style.words == "spoken":
+        return [f"{name} {times_words(times, style)}"]
+    text = f"{name} {'twice' if times == 2 else '3 times'}"
+    if _row_reads_as(text, stitch.key, 2 if times == 2 else 3):
+        return [f"{name} {times_words(times, style)}"]
+    left, right = "()" if style.brackets == "round" else "[]"
+    return [f"{left}{name}{right} {times_words(times, style)}"]
+
+
+@lru_cache(maxsize=4096)
+def _row_reads_as(text: str, key: str, times: int) -> bool:
+    """Whether a row reads words as one stitch so many times. Names a text explains itself are
+    not known here; they count as read."""
+    name = text.rsplit(" ", 1)[0].removesuffix(" 3")
+    if not _reads_as(name, key, 1):
+        return True
+    pattern = read(Source("", f"Row\n\nRow 1: {text}, p9.\n"))
+    row = pattern.sections[0].flow[0] if pattern.sections and pattern.sections[0].flow else None
+    steps = row.steps[:-1] if isinstance(row, Row) else ()
+    done = [step.stitch.key for step in steps if isinstance(step, Work)]
+    total = sum(step.times.values[0] for step in steps if isinstance(step, Work))
+    return len(done) == len(steps) and set(done) == {key} and total == times
 
 
 def stitch_words(stitch: Stitch, times: int, style: HouseStyle) -> list[str]:
     """The stitch worked `times` times, as the parts of a row between commas."""
     if style.words != "short":
-        text = _spelled(stitch, times, style)
-        if text:
-            return [text]
+        parts = _spelled(stitch, times, style)
+        if parts:
+            return parts
     text = _counted(stitch, times, style)
     if text:
         return [text]
-    short = abbreviation(stitch, style)
-    if times == 1:
-        return [short]
-    if stitch.kind == "yarn over":
-        return [short] * times  # "yo twice" is a double yarn over
-    return [f"{short} {times_words(times, style)}"]
+    return _several(abbreviation(stitch, style), stitch, times, style)

@@ -295,7 +295,7 @@ def _label(
         sides.add(row.side)
     if mixed:
         sides.update(("RS", "WS"))
-    if row.rib and style.name_ribs:
+    if row.rib and style.name_ribs and row.rib not in name:
         name += f" ({row.rib})" if not spoken else f", {_spoken_rib(row.rib)}"
     return name
 
@@ -323,6 +323,7 @@ def _said(note: str) -> str:
                         (r"\brem\b", "remain"), (r"\binc'?d\b", "increased"),
                         (r"\bdec'?d\b", "decreased")):  # fmt: skip
         text = re.sub(short, long, text.replace("’", "'"))
+    text = re.sub(r"\d+", lambda figure: in_words(int(figure[0])), text)
     return f"{text[:1].upper()}{text[1:]}."
 
 

@@ -170,6 +170,18 @@ def split(
     return found[0][1]
 
 
+def filled(row: Sequence[Stitch]) -> RowParts | None:
+    """A row as edges and one long run of knit or purl ("k2, p to last 2 sts, k2"); None where
+    it is no such row."""
+    line = _Line(row, {}, True)
+    if line.plain and row[0].key in ("k", "p"):
+        return RowParts((), (row[0],), len(row), ())
+    if line.fill is None:
+        return None
+    start, end = line.fill
+    return RowParts(tuple(row[:start]), (row[start],), end - start, tuple(row[end:]))
+
+
 def split_at(rows: Sequence[Sequence[Stitch]], right: int, width: int) -> Split | None:
     """The rows split with a repeat that begins after `right` stitches of the first row and is
     `width` stitches wide, the same columns on every row; None where that cannot be."""

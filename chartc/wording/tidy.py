@@ -43,6 +43,7 @@ from chartc.wording.rows import (
     written_rows,
 )
 from chartc.wording.sentences import NotWorded, step_words
+from chartc.wording.splitting import RowParts, Split, filled
 from chartc.wording.style import HouseStyle
 
 _BETWEEN = re.compile(
@@ -195,6 +196,29 @@ def stitch_pattern(
     return worked_on(only, number)
 
 
+def parts_of(
+    pattern: Pattern, section: int, found: tuple[int, list[Plan]], *, allow: float, fills: bool
+) -> Split:
+    """Edges and repeat of the rows `stitch_pattern` found. Rows that work on one number of
+    stitches alone are told whole: an open repeat would promise more than they hold."""
+    cast_on, planned = found
+    lines = lines_of(planned, cast_on)
+    only = alone(pattern, section)
+    works = count(only).sections[0].works if only is not None else None
+    if works is None or not works.multiple:
+        rows = rows_of(pattern.sections[section])
+        told = [
+            (filled(line.facing()) if fills and _has_fill(row) else None) or RowParts(line.facing())
+            for line, row in zip(lines, rows, strict=True)
+        ]
+        return Split(tuple(told), 0, cast_on)
+    return split_lines(lines, authors_repeats(planned), allow=allow, fills=fills)
+
+
+def _has_fill(row: Row) -> bool:
+    return any(isinstance(step, Fill) for step in row.steps)
+
+
 def worked_on(only: Pattern, number: int, section: int = 0) -> tuple[int, list[Plan]] | None:
     """A stitch pattern's rows on so many stitches; None where they do not come out."""
     rows = rows_of(only.sections[section])
@@ -231,6 +255,13 @@ def renamed(stitch: Stitch, names: dict[str, str], doubled: bool = False) -> Sti
     return replace(stitch, us=name, uk=name, counted="")
 
 
+def _renamed_parts(parts: RowParts, names: dict[str, str], doubled: bool) -> RowParts:
+    def named(stitches: tuple[Stitch, ...]) -> tuple[Stitch, ...]:
+        return tuple(renamed(stitch, names, doubled) for stitch in stitches)
+
+    return RowParts(named(parts.right), named(parts.body), parts.times, named(parts.left))
+
+
 def told_anew(
     source: Source, pattern: Pattern, section: int, style: HouseStyle
 ) -> list[Edit]:
@@ -245,7 +276,8 @@ def told_anew(
         replace(line, stitches=tuple(renamed(s, names, doubled) for s in line.stitches))
         for line in lines_of(planned, cast_on)
     ]
-    parts = split_lines(lines, authors_repeats(planned), allow=0.2, fills=True)
+    parts = parts_of(pattern, section, found, allow=0.2, fills=True)
+    parts = replace(parts, rows=tuple(_renamed_parts(row, names, doubled) for row in parts.rows))
     rows = rows_of(pattern.sections[section])
     around = [_around(source, row) for row in rows]
     if None in around:
