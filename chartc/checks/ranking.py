@@ -14,17 +14,24 @@ from typing import TYPE_CHECKING
 
 from chartc.checks.edits import Edit, Printed, Steps
 from chartc.checks.trial import Lane, rows_within
-from chartc.pattern import Fill, Off, On, Pattern, Repeat, Row, Step, Work
+from chartc.pattern import Fill, Off, On, Pattern, Repeat, Row, Step, Work, walk
 from chartc.source import Source
 from chartc.stitch import Stitch
 
 if TYPE_CHECKING:
     from chartc.checks.repairs import Tried
 
-# how likely a change is in itself
-KIND = {
+WEIGHTS: dict[str, float] = {
+    # what is changed
     "number": 1.0, "size": 1.0, "target": 1.1, "insert": 1.3, "exchange": 1.2, "drop": 1.6,
-    "times": 1.3, "stated": 1.6, "cast on": 1.8,
+    "times": 1.3, "stated": 1.6, "cast on": 1.8, "by more": 0.25, "list rough": 0.25,
+    "stated by": 0.15, "other row": 0.3, "rows away": 0.0, "not own": 0.0,
+    # how regular the row is
+    "mirror": 0.8, "skew": 0.15, "before": 0.5, "after": 0.5, "nearest": 0.0, "words far": 0.3,
+    "words own": 0.4, "constant": 0.7, "steps": 0.3, "unbalanced": 1.0, "body odd": 0.4,
+    "ends": 0.8, "gap far": 0.3, "gaps differ": 0.4, "nothing below": 0.1, "moves": 0.25,
+    "copy near": 0.7, "copy far": 0.7, "kinds of numbers": 0.08, "edges differ": 0.0, "new pairs": 0.0,
+    "new tokens": 0.0, "new pairs of tokens": 0.0, "sum": 0.0,
 }  # fmt: skip
 MOST_CELLS = 120
 MOST_SCORED = 120
@@ -33,6 +40,7 @@ MOST_ROWS = 200  # rows looked through for one that is the same
 NEAR_ROWS = 3  # rows on either side a row is compared with
 
 Cells = tuple[str, ...]
+Features = dict[str, float]
 
 
 @dataclass(frozen=True)
@@ -49,6 +57,8 @@ class Profile:
     taken    by stitch: the loops of the repeat (counted round) it is worked into; `left` the
              loops it leaves; `period`, `period_left` loops used and made by the repeat
     plain    it is worked in one plain stitch, or told as a whole
+    pairs    neighbours in it, without their numbers and with them; `counted` its stitches
+             with their numbers
     """
 
     cells: Cells
@@ -63,6 +73,9 @@ class Profile:
     period: int
     period_left: int
     plain: bool
+    pairs: frozenset[tuple[str, str]]
+    number_pairs: frozenset[tuple[str, str]]
+    counted: frozenset[str]
 
 
 class Ranking:
@@ -98,72 +111,102 @@ class Ranking:
 
         def rough(tried: Tried) -> tuple[float, int, int, str]:
             edit = tried.edit
-            c = KIND[edit.kind] + 0.25 * max(0, abs(edit.by) - 1)
-            if here is not None and edit.row is not None and edit.row.steps is not here.steps:
-                c += 0.3
-            return (c, edit.place.start, edit.repair.span.start, edit.repair.text)
+            cost = weigh(self.kind(edit, here, stopped - tried.last))
+            return (cost, edit.place.start, edit.repair.span.start, edit.repair.text)
 
         order = sorted(found, key=rough)
         scored = [
-            (rough(t)[0] + self.gain(t.edit, size), n, t)
+            (rough(t)[0] + weigh(self.gain(t.edit, size)), n, t)
             for n, t in enumerate(order[:MOST_SCORED])
         ]
         scored.sort(key=lambda one: one[:2])
         return [t for _, _, t in scored] + order[MOST_SCORED:]
 
+    @staticmethod
+    def kind(edit: Edit, here: Row | None, away: int) -> Features:
+        """What the change is in itself."""
+        found: Features = {edit.kind: 1.0, "by more": min(4, max(0, abs(edit.by) - 1))}
+        if edit.kind == "stated":
+            found["by more"] = 0.0
+            found["stated by"] = min(10, abs(edit.by))
+        elif here is not None and edit.row is not None and edit.row.steps is not here.steps:
+            found["other row"] = 1.0
+            found["rows away"] = min(10, away)
+        if edit.kind == "insert" and edit.row is not None:
+            new = edit.new[0]
+            own = {s.stitch.key for s in walk(edit.row.steps) if isinstance(s, Work)}
+            found["not own"] = float(isinstance(new, Work) and new.stitch.key not in own)
+        return found
+
     # -------------------------------------------------------------- regularity
 
-    def gain(self, edit: Edit, size: int) -> float:
+    def gain(self, edit: Edit, size: int) -> Features:
         """How much less regular the text is with the edit (negative: more regular)."""
         if edit.kind == "size":
-            return self.list_gain(edit)
+            return {"list rough": self.list_gain(edit)}
         row = edit.row
-        if edit.kind == "stated":
-            return 0.15 * min(10, abs(edit.by))
-        if row is None:
-            return 0.0
+        if row is None or edit.kind == "stated":
+            return {}
         old = row.steps
-        new = edit.steps(old)
-        return self.unlike(new, old, size) - self.unlike(old, old, size)
+        after = self.unlike(edit.steps(old), old, size)
+        before = self.unlike(old, old, size)
+        return {name: after[name] - before.get(name, 0.0) for name in after}
 
-    def unlike(self, steps: Steps, place: Steps, size: int) -> float:
+    def unlike(self, steps: Steps, place: Steps, size: int) -> Features:
         """How little a row goes with the others of its section, standing at the place of the
         row `place`."""
         own = self.profile(steps, size)
         rows, at = self.kin.get(id(place), ([place], 0))
         others = self.near(rows, at, size)
-        cost = 0.0
+        found: Features = {}
         # its own mirror image, as far as the others are theirs
-        skew = self.skew(own)
+        skew = min(3.0, self.skew(own))
         usual = [self.skew(o) for o in others if not o.plain]
         even = sum(1 for u in usual if u <= 0.5)
-        if not usual:
-            cost += 0.5 * min(skew, 3)
-        elif even * 2 >= len(usual):
-            cost += 0.8 * min(skew, 3)
-        else:
-            cost += 0.15 * min(skew, 3)
+        found["mirror"] = skew if even * 2 >= len(usual) else 0.0
+        found["skew"] = skew
         # like the rows before and after
-        before = [o for o, k in zip(others, self.near_places(rows, at), strict=True) if k < at]
-        after = [o for o, k in zip(others, self.near_places(rows, at), strict=True) if k > at]
-        for side in (before, after):
-            if side:
-                cost += 0.5 * min(distance(own.cells, o.cells) for o in side)
-        if not before or not after:
-            cost *= 1.3
-        # the same words, with numbers that go on in steps
-        cost += self.words_unlike(own, others)
-        # what stands above and below
-        cost += self.columns_unlike(own, rows, at, size)
-        # the very same row elsewhere
-        if own.tokens and any(
-            own.cells == o.cells and own.numbers == o.numbers for o in self.all_but(place, size)
-        ):
-            cost -= 0.7
-        cost += 0.08 * len(set(own.numbers))
-        # the balance of the repeats
-        cost += self.balance_unlike(own, others)
-        return cost
+        places = self.near_places(rows, at)
+        earlier = [distance(own.cells, o.cells) for o, k in zip(others, places, strict=True) if k < at]  # noqa: E501
+        later = [distance(own.cells, o.cells) for o, k in zip(others, places, strict=True) if k > at]  # noqa: E501
+        found["before"] = min(earlier, default=0)
+        found["after"] = min(later, default=0)
+        found["nearest"] = min([*earlier, *later], default=0)
+        found |= self.words_unlike(own, others)
+        found |= self.balance_unlike(own, others)
+        found |= self.columns_unlike(own, rows, at, size)
+        found |= self.pairs_unlike(own, place, rows, size)
+        twins = [
+            o for o in self.all_but(place, size)
+            if own.tokens == o.tokens and own.cells == o.cells and own.numbers == o.numbers
+        ]  # fmt: skip
+        near = any(o is twin for o in others for twin in twins)
+        found["copy near"] = -float(near)
+        found["copy far"] = -float(bool(twins) and not near)
+        found["kinds of numbers"] = float(len(set(own.numbers)))
+        first, last = own.cells[:1], own.mirror[:1]
+        run = lead(own.cells), lead(own.mirror)
+        found["edges differ"] = float(first == last and run[0] != run[1])
+        net = sum(m - u for u, m in own.bodies)
+        rest = sum(
+            m - u for other in rows if other is not place for u, m in self.profile(other, size).bodies
+        )
+        found["sum"] = min(4.0, abs(net + rest))
+        return found
+
+    def pairs_unlike(
+        self, own: Profile, place: Steps, rows: list[Steps], size: int
+    ) -> Features:
+        """Neighbours that stand beside each other in no other row."""
+        others = [self.profile(o, size) for o in rows if o is not place][:MOST_ROWS]
+        names = {pair for o in others for pair in o.pairs}
+        printed = {pair for o in others for pair in o.number_pairs}
+        tokens = {one for o in others for one in o.counted}
+        return {
+            "new pairs": float(min(4, sum(1 for p in own.pairs if p not in names))),
+            "new pairs of tokens": float(min(4, sum(1 for p in own.number_pairs if p not in printed))),
+            "new tokens": float(min(4, sum(1 for t in own.counted if t not in tokens))),
+        }
 
     @staticmethod
     def skew(row: Profile) -> float:
@@ -175,12 +218,12 @@ class Ranking:
             if steps is not place:
                 yield self.profile(steps, size)
 
-    def columns_unlike(self, own: Profile, rows: list[Steps], at: int, size: int) -> float:
+    def columns_unlike(self, own: Profile, rows: list[Steps], at: int, size: int) -> Features:
         """How unevenly the stitches stand over those of the rows below and above."""
+        found = {"gap far": 0.0, "gaps differ": 0.0, "nothing below": 0.0, "moves": 0.0}
         if not own.period or not own.taken:
-            return 0.0
+            return found
         moved: dict[str, list[int]] = {}
-        cost = 0.0
         for step in (-1, 1):
             other = self.featured(rows, at, step, size)
             if other is None:
@@ -199,16 +242,15 @@ class Ranking:
                 if near:
                     gap = min(near, key=abs)
                     gaps.setdefault(key, set()).add(gap)
-                    cost += 0.0 if abs(gap) <= 1 else 0.3
-                elif step < 0 and any(k == key for k, _ in above.left):
-                    cost += 0.1
-            for key, found in gaps.items():
-                cost += 0.4 * (len(found) - 1)
-                moved.setdefault(key, []).extend(sorted(found))
-        for found_gaps in moved.values():
-            if len(found_gaps) > 1:
-                cost += 0.25 * min(3, max(found_gaps) - min(found_gaps))
-        return cost
+                    found["gap far"] += abs(gap) > 1
+                else:
+                    found["nothing below"] += 1
+            for key, seen in gaps.items():
+                found["gaps differ"] += len(seen) - 1
+                moved.setdefault(key, []).extend(sorted(seen))
+        for all_gaps in moved.values():
+            found["moves"] += min(3, max(all_gaps) - min(all_gaps))
+        return found
 
     def featured(self, rows: list[Steps], at: int, step: int, size: int) -> Profile | None:
         """The nearest row on one side that has more than plain stitches, when only plain rows
@@ -237,42 +279,36 @@ class Ranking:
     def near(self, rows: list[Steps], at: int, size: int) -> list[Profile]:
         return [self.profile(rows[k], size) for k in self.near_places(rows, at)]
 
-    def words_unlike(self, own: Profile, others: Sequence[Profile]) -> float:
+    def words_unlike(self, own: Profile, others: Sequence[Profile]) -> Features:
+        """Other words than the rows about it; numbers that do not go on in steps."""
+        found = {"words far": 0.0, "words own": 0.0, "constant": 0.0, "steps": 0.0}
         same = [o for o in others if o.tokens == own.tokens and o.numbers]
         if not same:
-            if not others:
-                return 0.0
-            near = min(distance(own.tokens, o.tokens, 4) for o in others)
-            return 0.3 * min(near, 3)
-        cost = -0.4
+            found["words own"] = 1.0
+            found["words far"] = float(min((distance(own.tokens, o.tokens, 4) for o in others), default=0))  # noqa: E501
+            return found
         for slot, n in enumerate(own.numbers):
             values = [o.numbers[slot] for o in same]
-            if len(values) >= 2:
-                if len(set(values)) == 1:
-                    cost += 0.0 if n == values[0] else 0.7
-                    continue
-                steps = {abs(b - a) for a, b in zip(values, values[1:], strict=False)}
-                gaps = [abs(n - v) for v in values]
-                cost += 0.0 if min(gaps) in steps or n in values else 0.3
-            else:
-                cost += 0.0 if n == values[0] else 0.2
-        return cost
+            if len(values) < 2 or len(set(values)) == 1:
+                found["constant"] += (n != values[0]) * (1.0 if len(values) > 1 else 0.5)
+                continue
+            steps = {abs(b - a) for a, b in zip(values, values[1:], strict=False)}
+            near = min(abs(n - v) for v in values)
+            found["steps"] += near not in steps and near != 0
+        return found
 
-    def balance_unlike(self, own: Profile, others: Sequence[Profile]) -> float:
-        cost = 0.0
+    def balance_unlike(self, own: Profile, others: Sequence[Profile]) -> Features:
+        found = {"unbalanced": 0.0, "body odd": 0.0, "ends": 0.0}
         with_bodies = [o for o in others if o.bodies]
         if own.bodies and with_bodies:
             even = sum(1 for o in with_bodies if all(u == m for u, m in o.bodies))
-            uses = [u for o in with_bodies for u, _ in o.bodies]
-            makes = [m for o in with_bodies for _, m in o.bodies]
+            numbers = {n for o in with_bodies for body in o.bodies for n in body}
             for u, m in own.bodies:
-                if u != m and even * 2 >= len(with_bodies):
-                    cost += 1.0
-                if u not in uses and u not in makes:
-                    cost += 0.4
-        if own.ends and others and sum(1 for o in others if o.ends == 0) * 3 >= 2 * len(others):
-            cost += 0.8
-        return cost
+                found["unbalanced"] += u != m and even * 2 >= len(with_bodies)
+                found["body odd"] += u not in numbers
+        if others and sum(1 for o in others if o.ends == 0) * 3 >= 2 * len(others):
+            found["ends"] = float(own.ends != 0)
+        return found
 
     def list_gain(self, edit: Edit) -> float:
         """Whether a list of sizes rises more evenly with one value changed."""
@@ -281,7 +317,7 @@ class Ranking:
         size = edit.group[edit.group.index("size") + 1] if "size" in edit.group else 0
         old = list(new)
         old[size] = new[size] - edit.by
-        return 0.25 * (roughness(new) - roughness(old))
+        return roughness(new) - roughness(old)
 
     # -------------------------------------------------------------- profiles
 
@@ -301,8 +337,9 @@ class Ranking:
             if len(cells) >= MOST_CELLS:
                 break
         tokens: list[str] = []
-        numbers: list[int] = []
-        self.words(steps, size, tokens, numbers)
+        counts: list[int] = []
+        self.words(steps, size, tokens, counts)
+        numbers = [n for n in counts if n >= 0]
         bodies: list[tuple[int, int]] = []
         ends = 0
         for step in steps:
@@ -311,11 +348,14 @@ class Ranking:
             else:
                 u, m = sums((step,), size)
                 ends += m - u
+        printed = [f"{t} {n}" for t, n in zip(tokens, counts, strict=True)]
         lean, taken, left = self.round_body(steps, size)
         period, period_left = bodies[0] if len(bodies) == 1 else (0, 0)
         return Profile(
             tuple(cells), tuple(reversed(mirror)), tuple(tokens), tuple(numbers), tuple(bodies),
             ends, lean, taken, left, period, period_left, len(set(cells)) <= 1,
+            frozenset(zip(tokens, tokens[1:], strict=False)),
+            frozenset(zip(printed, printed[1:], strict=False)), frozenset(printed),
         )  # fmt: skip
 
     def round_body(
@@ -362,6 +402,7 @@ class Ranking:
                 numbers.append(step.times.at(size))
             elif isinstance(step, Repeat):
                 tokens.append("(")
+                numbers.append(-1)
                 self.words(step.body, size, tokens, numbers)
                 tokens.append(")")
                 n = step.times if step.times is not None else step.target and step.target.n
@@ -371,6 +412,19 @@ class Ranking:
                 numbers.append(step.target.n.at(size))
             else:
                 tokens.append(type(step).__name__)
+                numbers.append(-1)
+
+
+def weigh(features: Features) -> float:
+    return sum(WEIGHTS[name] * value for name, value in features.items() if value)
+
+
+def lead(cells: Cells) -> int:
+    """How often the first cell is repeated at the start."""
+    n = 0
+    while n < len(cells) and cells[n] == cells[0]:
+        n += 1
+    return n
 
 
 def singles(steps: Steps, size: int) -> Iterator[Stitch]:
@@ -467,4 +521,3 @@ def roughness(values: Sequence[int]) -> float:
     return float(sum(min(3, abs(b - a)) for a, b in zip(steps, steps[1:], strict=False)))
 
 
-__all__ = ["KIND", "Ranking", "Row", "distance"]

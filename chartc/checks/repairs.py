@@ -47,6 +47,7 @@ class Tried:
 
     edit: Edit
     start: int
+    last: int  # the link its row is last worked in before the trouble
     full: int  # lanes that come out to the end
     reached: tuple[tuple[int, tuple[int, ...]], ...]
 
@@ -111,17 +112,17 @@ class Finder:
         groups: dict[Key, Tried | None] = {}
         sizes = [lane.size for lane in troubled]
         try:
-            for edit, first in self.edits(troubled, sizes, start, stopped):
+            for edit, first, last in self.edits(troubled, sizes, start, stopped):
                 key = (first, *edit.group)
                 if key in groups:
                     known = groups[key]
                     if known is not None:
-                        found.append(replace(known, edit=edit))
+                        found.append(replace(known, edit=edit, last=last))
                     continue
                 tried = self.attempt(edit, first, troubled, purse)
                 groups[key] = tried
                 if tried is not None:
-                    found.append(tried)
+                    found.append(replace(tried, last=last))
         except Spent:
             pass
         return found
@@ -142,11 +143,11 @@ class Finder:
                 return None
             reached[id(lane)] = outcome
         full = sum(outcome.met is None for outcome in reached.values())
-        return Tried(edit, first, full, tuple(o.progress for o in reached.values()))
+        return Tried(edit, first, first, full, tuple(o.progress for o in reached.values()))
 
     def edits(
         self, troubled: Sequence[Lane], sizes: Sequence[int], start: int, stopped: int
-    ) -> Iterator[tuple[Edit, int]]:
+    ) -> Iterator[tuple[Edit, int, int]]:
         """All edits of what is worked from the link `start` to the trouble, with the link each
         first matters in; those of the row in trouble first."""
         met = troubled[0].met
@@ -154,17 +155,17 @@ class Finder:
         deltas = self.deltas(troubled)
         if met.event.kind == ev.STATED_DIFFERS:
             for edit in self.stated(troubled):
-                yield edit, stopped
+                yield edit, stopped, stopped
         for place in self.places(start, stopped, met):
             for edit in self.editor.row(place.row, sizes, deltas, self.used_near(place.row)):
-                yield edit, place.first
+                yield edit, place.first, place.last
         for at in range(stopped, start - 1, -1):
             it = self.chain.links[at].instruction
             for num, least in self.numbers(it):
                 for edit in self.editor.number(num, (at, num.span), None, deltas, sizes,
                                                least=least):  # fmt: skip
                     kind = "cast on" if isinstance(it, CastOn) else "times"
-                    yield replace(edit, kind=kind), at
+                    yield replace(edit, kind=kind), at, at
 
     @staticmethod
     def numbers(it: Instruction) -> Iterator[tuple[Num, int]]:

@@ -14,9 +14,10 @@ from fractions import Fraction
 
 from chartc.checks.troubles import COUNT_TROUBLES
 from chartc.counting import Event
-from chartc.counting.flow import Piece, Readings, RowBook
-from chartc.counting.machine import Needle
-from chartc.counting.rows import whole
+from chartc.counting.flow import Piece
+from chartc.counting.needle import Needle
+from chartc.counting.ops import whole
+from chartc.counting.records import Readings, RowBook
 from chartc.pattern import NOWHERE, Again, CastOn, Instruction, Row, Stated
 from chartc.source import Span
 
@@ -40,6 +41,21 @@ class Purse:
     every machine."""
 
     rows: int
+
+
+RowPlace = tuple[int, int, int | None]
+
+
+class Seen(set[RowPlace]):
+    """The rows worked before a link of a chain, without a list of them for each link."""
+
+    def __init__(self, first: dict[RowPlace, int], start: int) -> None:
+        super().__init__()
+        self.first_link = first
+        self.start = start
+
+    def __contains__(self, place: object) -> bool:
+        return super().__contains__(place) or self.first_link.get(place, self.start) < self.start  # type: ignore[call-overload,no-any-return]
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,9 +213,15 @@ class Chain:
         self.book = RowBook()
         self.known: frozenset[tuple[str, Span]] = frozenset()
         self.lanes = [Lane(size, number, [], []) for size, number in lanes]
+        self.first_worked: dict[RowPlace, int] = {}
+        for at, link in enumerate(self.links):
+            for row in rows_within(link.instruction):
+                place = (row.span.start, row.span.end, row.number)
+                self.first_worked.setdefault(place, at)
 
-    def trial(self, lane: Lane, purse: Purse) -> Trial:
+    def trial(self, lane: Lane, start: int, purse: Purse) -> Trial:
         trial = Trial(self.book, lane.size, self.gauge, self.readings, self.known, purse)
+        trial.seen = Seen(self.first_worked, start)
         if lane.number is not None:
             trial.needle = Needle(lane.number)
             trial.started = True
@@ -207,7 +229,7 @@ class Chain:
 
     def run(self, lane: Lane, start: int, purse: Purse) -> None:
         """Work a lane from a link on, keeping its states, up to the first trouble or the end."""
-        trial = self.trial(lane, purse)
+        trial = self.trial(lane, start, purse)
         if start:
             trial.resume(lane.states[start])
         del lane.states[start:]
@@ -241,7 +263,7 @@ class Chain:
         purse: Purse,
     ) -> Outcome:
         """Work a lane from a link on with changed instructions, to its first trouble."""
-        trial = self.trial(lane, purse)
+        trial = self.trial(lane, start, purse)
         trial.resume(lane.states[start])
         for at in range(start, len(self.links)):
             link = self.links[at]
