@@ -468,6 +468,7 @@ class _Reader:
             self.r.push(CastOn(num, "held", self.st.span))
             return
         b = self.r._need(self.st.span)
+        b.in_round = False
         self.r._flush(b)
         before = b.flow[-1] if b.flow else None
         if (
@@ -550,7 +551,13 @@ class _Reader:
             return None
         running = self.r.running()
         b = self.r._need(self.st.span)
-        if running and (self._began_here(b) or not re.search(r"neck|band|edge|armhole|border|collar|cuff|sleeve|edging", (b.name + self.text).lower())):
+        last = b.flow[-1] if b.flow else None
+        goes_on = isinstance(last, CastOn) or (
+            isinstance(last, Loose) and any(isinstance(x, On | Take) for x in last.steps)
+        )
+        if running and goes_on:
+            self.r.push(Loose((On(num, "pick up", span),), (), span))
+        elif running and (self._began_here(b) or not re.search(r"neck|band|edge|armhole|border|collar|cuff|sleeve|edging", (b.name + self.text).lower())):
             self.r.push(Loose((On(num, "pick up", span),), (), span))
         elif any(isinstance(i, CastOn) for i in b.flow[-1:]):
             self.r.push(Loose((On(num, "pick up", span),), (), span))
@@ -945,6 +952,10 @@ class _Reader:
                 rows_here = sorted({*b.rows, *b.group})
                 if len(rows_here) >= count and rows_here and rows_here[-1] - rows_here[0] + 1 == count and not self._later_than_rows(b):
                     return self._again_tail(b, rows_here[0], rows_here[-1], None, place, stop, False, False)
+            if num is not None:
+                items = self._last_items(b, num)
+                if items is not None:
+                    return self._again_tail(b, None, None, items, place, stop, False, False)
             block = list(self.r._last_rows(b, count))
             if len(block) < count and count > 0:
                 self.r.context.remark(
@@ -964,6 +975,28 @@ class _Reader:
             if block:
                 return self._again_tail(b, None, None, list(block), place, stop, False, False)
             return stop
+        return None
+
+    def _last_items(self, b: _Builder, num: Num) -> list[Instruction] | None:
+        """The instructions at the end that make just so many rows in every size."""
+        self.r._flush(b)
+        sizes = len(self.r.sizes)
+        done = [0] * sizes
+        want = [num.at(i) for i in range(sizes)]
+        for at in range(len(b.flow) - 1, -1, -1):
+            item = b.flow[at]
+            if isinstance(item, Row):
+                done = [n + 1 for n in done]
+            elif isinstance(item, Plain) and item.rows is not None:
+                done = [n + item.rows.at(i) for i, n in enumerate(done)]
+            elif isinstance(item, Loose) and not item.steps:
+                continue
+            else:
+                return None
+            if done == want:
+                return list(b.flow[at:])
+            if any(n > w for n, w in zip(done, want, strict=True)):
+                return None
         return None
 
     def _later_than_rows(self, b: _Builder) -> bool:
@@ -1251,6 +1284,17 @@ class _Reader:
         span = self.span(found, stop)
         num = found.num("n")
         name = ""
+        here = self.r.current.flow[-1] if self.r.current is not None and self.r.current.flow else None
+        if (
+            isinstance(here, Loose | Join)
+            and re.search(r"\brem\b|\bother\b|\binstep\b", found.found.group())
+            and self.r.current is not None
+            and any(
+                isinstance(i, Loose) and any(isinstance(x, Keep) for x in i.steps)
+                for i in self.r.current.flow[-3:]
+            )
+        ):
+            return stop  # those that are not worked on wait already
         if num is None:
             if re.search(r"\bm\b|between", found.group("mid2")):
                 self.r.push(Loose((Hold(None, Target(Reach.MARKER), name, span),), (), span))

@@ -439,9 +439,41 @@ def finish(resolver: Resolver) -> None:
     for b in usage.mirrored:
         _rewrite(b, _reversed_end)
     for b in resolver.sections:
+        _take_sides(b)
         multiple = b.multiple or _as_multiple(b)
         if multiple is not None and b not in usage.mirrored:
             _rewrite(b, partial(_broken_off, multiple=multiple))
+
+
+def _take_sides(b: _Builder) -> None:
+    """Rows "pearl knitting" between rows of knit stitches are wrong-side rows, whether their
+    numbers are odd or even. Nothing is said where the two kinds do not alternate."""
+    if b.in_round or any(r.side for r in b.written):
+        return
+    knit = [0, 0]
+    for row in b.written:
+        if row.number is not None:
+            knit[row.number % 2] += _knitness(row.steps)
+    if knit[0] * knit[1] >= 0:
+        return
+    right = 0 if knit[0] > 0 else 1
+
+    def sided(row: Row) -> Row:
+        if row.number is None or row.in_round:
+            return row
+        return replace(row, side="RS" if row.number % 2 == right else "WS")
+
+    _rewrite(b, sided)
+
+
+def _knitness(steps: Sequence[Step]) -> int:
+    """Knit stitches told in a row less the purl ones; a whole row counts for ten."""
+    total = 0
+    for step in walk(tuple(steps)):
+        if isinstance(step, Work | Fill) and step.stitch is not None and step.stitch.heads:
+            face = {"k": 1, "p": -1}.get(step.stitch.heads[0][:1], 0)
+            total += face * (10 if isinstance(step, Fill) else step.times.values[0])
+    return total
 
 
 def _rewrite(b: _Builder, change: Callable[[Row], Row]) -> None:
@@ -619,7 +651,7 @@ def read(resolver: Resolver, st: Statement) -> int:
         row = resolver._find_row(max({*b.group, *b.rows}), b)
         if row is not None:
             resolver._flush(b)
-            resolver.push(Again((row,), None, _unending(st.span), st.span, "", False, 0, row.number, row.number))
+            resolver.push(Again((row,), None, _unending(st.span), st.span, "", True, 0, row.number, row.number))
         return end
     if said:
         return end
@@ -673,7 +705,7 @@ def go_on(resolver: Resolver, b: _Builder, first: int, last: int, span: Span) ->
     resolver._flush(b)
     rows = _since(b, first) or resolver._block(first, last, b, span)
     if rows:
-        resolver.push(Again(tuple(rows), None, _unending(span), span, "", False, 0, first, last))
+        resolver.push(Again(tuple(rows), None, _unending(span), span, "", True, 0, first, last))
 
 
 def _since(b: _Builder, first: int) -> list[Instruction]:
@@ -786,6 +818,6 @@ def _rows_again(resolver: Resolver, b: _Builder, text: str, st: Statement) -> in
     times = _times(rest)
     until = None if times else _unending(st.span)
     resolver.push(
-        Again(tuple(rows), Num((times,)) if times else None, until, st.span, "", bool(times), 0, first, last)
+        Again(tuple(rows), Num((times,)) if times else None, until, st.span, "", True, 0, first, last)
     )
     return st.end

@@ -36,6 +36,7 @@ from chartc.pattern import (
     Step,
     Take,
     Target,
+    Turn,
     Unread,
     Until,
     UntilKind,
@@ -439,6 +440,10 @@ class Resolver:
                     body = read
                 else:
                     body = self._body(body_start, body_end)
+                if in_round:
+                    body = replace(body, steps=self._moved_to_end(body.steps, body_end))
+                if b.in_round and not head.rounds and any(isinstance(x, Turn) for x in body.steps):
+                    in_round = True  # short rows on work that is joined into a round
                 made = [
                     Row(
                         head.label, None, head.side, in_round, body.steps, body.stated, st.span,
@@ -483,6 +488,18 @@ class Resolver:
             inner = re.match(r"([a-z][a-z -]*?) (?:row|rnd|round)\b", inside) or re.match(r"(inc|dec)\w*$", inside)
             if inner:
                 b.named[inner[1]] = made[0]
+
+    def _moved_to_end(self, steps: tuple[Step, ...], end: int) -> tuple[Step, ...]:
+        """ "..., k8; pm for new beg of rnd": those stitches belong to the round after."""
+        if len(steps) < 3 or not isinstance(steps[-1], Mark) or steps[-1].op != "place":
+            return steps
+        moved = steps[-2]
+        if not isinstance(moved, Work) or not moved.stitch.uses == moved.stitch.makes == 1:
+            return steps
+        tail = self.plain[moved.span.end : end]
+        if not re.search(r"\b(?:new|centre|center)\b[^.]*\b(?:beg\w*|start|bor|rnd|round)\b|\b(?:beg\w*|start)\b[^.]*\b(?:rnd|round|now)\b", tail, re.I):
+            return steps
+        return (*steps[:-2], Shift(moved.times, moved.span.join(steps[-1].span)))
 
     def _body(self, start: int, end: int) -> Body:
         return read_body(self.plain, start, end, self.context)

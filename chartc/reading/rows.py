@@ -562,7 +562,13 @@ class _Settler:
             sub, num = tok.value
             steps.append(On(num, sub if sub != "cast" else "cast on", span))
         elif kind == "HOLD":
-            count, target = tok.value
+            count, target, worked = tok.value
+            if worked and steps and isinstance(steps[-1], Work) and steps[-1].stitch.uses == 1:
+                # "k10 and place these sts on a holder"
+                done = steps.pop()
+                assert isinstance(done, Work)
+                count, target = done.times, None
+                span = done.span.join(span)
             hold = Hold(count, target, "", span)
             if steps and isinstance(steps[-1], Turn):
                 # "turn and leave rem sts on a holder": they are left before the turn

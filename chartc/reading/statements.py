@@ -58,6 +58,8 @@ _ABBREVIATED = re.compile(
     re.I,
 )
 _SPLIT = re.compile(r"(?<=[.!?;)\]])[\"']?\s+(?=[A-Z\d(\[*])|(?<=[.!?])--?\s*(?=[A-Z])|(?<=[.)])\u2014\s*(?=[A-Z])")
+# a sentence that states a count closes the row it stands behind
+_COUNT_TOLD = re.compile(r"[(\[]?\s*\d[\d\s,;:()\[\]/-]*\s*(?:sts?|stitches)\b[^a-z]*(?:rem(?:ain)?\.?|total|now)?[.)\]\s]*$", re.I)
 _HEAD_HINT = re.compile(
     r"\b(?:Rows?|Rnds?|Rounds?|ROWS?|RNDS?|ROUNDS?|Next|NEXT|Set-?up|Foundation|Inc|Dec|Foll|Following|\d+(?:st|nd|rd|th)(?:\s+and\s+\d+(?:st|nd|rd|th))?\s+(?:rows?|rnds?|rounds?))\b"
 )
@@ -502,16 +504,21 @@ class _Splitter:
         pieces.append((at, end))
         current: list[int] | None = None
         current_head = head
+        last_begin = start  # of the sentence read last
         for number, (begin, stop) in enumerate(pieces):
             piece_head = head if number == 0 else find_head(self.plain, begin, stop)
             if piece_head is not None:
                 if current is not None:
                     self._emit(current, current_head)
                 current, current_head = [begin, stop], piece_head
+                last_begin = begin
                 continue
             if current is not None and current_head is not None:
-                if not self._new_instruction(begin, stop):
+                if not self._new_instruction(begin, stop) and not _COUNT_TOLD.match(
+                    self.plain[last_begin:current[1]]
+                ):
                     current[1] = stop
+                    last_begin = begin
                     continue
                 self._emit(current, current_head)
                 current, current_head = [begin, stop], None

@@ -555,6 +555,8 @@ class _Scanner:
                 return None
             reach = Reach(sub)
             where = Span(start, stop)
+            if sub in ("end", "last") and "needle" in texts:
+                name = "needle"
             if sub == "end" and any(t in _PARTS for t in texts):
                 where = Span(0, 0)  # "across heel sts": the end of that part, not of the row
             value = Target(reach, num, name, where)
@@ -608,9 +610,11 @@ class _Scanner:
             return tok("ON", (sub, self._num(found)))
         if kind == "hold":
             if found.numbers:
-                return tok("HOLD", (self._num(found), None))
+                return tok("HOLD", (self._num(found), None, False))
             reach = Reach.MARKER if "m" in texts else Reach.END
-            return tok("HOLD", (None, Target(reach)))
+            raw = self.plain[start:stop].lower().split()
+            worked = any(w in raw for w in ("these", "them", "those"))
+            return tok("HOLD", (None, Target(reach), worked))
         if kind == "general":
             return tok("GENERAL", None)
         if kind == "only":
