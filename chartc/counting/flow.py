@@ -107,7 +107,7 @@ class Piece(Repeating):
     def _from_holder(
         self, it: CastOn, held: list[tuple[str, Number]], count: int
     ) -> list[tuple[str, Number]]:
-        found = [i for i, (name, _) in enumerate(held) if name == it.name]
+        found = [i for i, (name, _) in enumerate(held) if name == it.name] if it.name else []
         if not found and held:
             found = [i for i, (name, n) in enumerate(held) if n == count]
         if not found:

@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 from chartc.counting.context import Ctx, Failure, GiveUp, Misfit, Note
 from chartc.counting.limits import MOST_PASSES
 from chartc.counting.lin import Number
-from chartc.counting.needle import GAP, ROUND, SPLIT, Needle, hard
+from chartc.counting.needle import GAP, NEEDLE, ROUND, SPLIT, Needle, hard
 from chartc.counting.ops import (
     Block,
     BlockOp,
@@ -285,6 +285,37 @@ class RowRun:
                 return n
         return None
 
+    def _dist_needle(self) -> Number:
+        """Stitches up to the end of the needle in work, where the round lies on several."""
+        n: Number = 0
+        for part, mark in zip(self.needle.left, self.needle.lm, strict=False):
+            n = n + part
+            if mark == NEEDLE:
+                return n
+        return self.dist_end()
+
+    def _part_by_needle(self, times: int) -> None:
+        """ "(K1, m1r, k to last st on needle, m1l, k1) twice": the stitches lie half and half."""
+        needle = self.needle
+        n = needle.left[0]
+        if needle.lm or not isinstance(n, int) or n % times or times > 12:
+            return
+        needle.left = [n // times] * times
+        needle.lm = [NEEDLE] * (times - 1)
+
+    def _forget_needles(self) -> None:
+        needle = self.needle
+        while NEEDLE in needle.rm:
+            at = needle.rm.index(NEEDLE)
+            needle.rm.pop(at)
+            over = needle.right.pop(at + 1)
+            needle.right[at] = needle.right[at] + over
+        while NEEDLE in needle.lm:
+            at = needle.lm.index(NEEDLE)
+            needle.lm.pop(at)
+            over = needle.left.pop(at + 1)
+            needle.left[at] = needle.left[at] + over
+
     def dist_gap(self) -> Number | None:
         needle = self.needle
         n: Number = 0
@@ -319,9 +350,10 @@ class RowRun:
         """How many stitches lie before a target; failing when it is already passed."""
         needle = self.needle
         if reach is Reach.END:
-            return self.dist_end()
+            return self._dist_needle() if name == NEEDLE else self.dist_end()
         if reach is Reach.LAST:
-            return self._short(self.dist_end(), n, span, "end")
+            end = self._dist_needle() if name == NEEDLE else self.dist_end()
+            return self._short(end, n, span, "end")
         if reach is Reach.OVER:
             return n
         if reach is Reach.UNTIL:
@@ -579,6 +611,8 @@ class RowRun:
         assert op.times is not None
         self.times[op.ident] = op.times
         outer = self.passes
+        if op.times > 1 and _by_needle(op.body):
+            self._part_by_needle(op.times)
         for number in range(1, op.times + 1):
             if number > MOST_PASSES:
                 raise GiveUp("too-long", op.span)
@@ -591,6 +625,7 @@ class RowRun:
                 if number > 50:
                     break
         self.passes = outer
+        self._forget_needles()
 
     def _open(self, op: RepOp) -> None:
         """An open repeat of plain stitches."""
@@ -949,6 +984,10 @@ class RowRun:
                 final = number == times and not more
                 mark = Pass(item.ident, base + number, final, item.is_open)
                 yield from self._expand(item.sub, (*passes, mark))
+
+
+def _by_needle(ops: Sequence[Op]) -> bool:
+    return any(isinstance(op, FillOp | RepOp) and op.name == NEEDLE for op in ops)
 
 
 def _last_span(ops: Sequence[Op]) -> Span:

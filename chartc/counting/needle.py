@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from chartc.counting.lin import Number
 
+NEEDLE = "needle"  # the end of a needle, where a round lies on several
 GAP = "\0gap"  # where a short row was turned
 
 
