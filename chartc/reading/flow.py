@@ -529,7 +529,7 @@ class _Reader:
             b.in_round = True
         elif not running:
             worked = self.r._worked()
-            b.in_round = worked == "round" or (self.r.start_round and not re.search(r"back and forth|flat", self.text))
+            b.in_round = worked == "round" or self.r.round_ahead(self.st.end) is True or (self.r.start_round and not re.search(r"back and forth|flat", self.text))
         return stop
 
     def _began_here(self, b: _Builder) -> bool:
@@ -1396,6 +1396,8 @@ class _Reader:
         assert num is not None
         kind = "total"
         tail = found.group("tail")
+        if re.search(r"\beach\b", tail) and "side" not in tail:
+            return len(self.sentence.words)  # so many on each needle: not the whole
         sign = 1
         if re.search(r"\binc\b", tail):
             kind = "change"
@@ -1421,6 +1423,21 @@ class _Reader:
         found = self.sentence.match(s.MARK_SHAPE, place)
         if found is None:
             return None
+        after = self.sentence.match(
+            s.shape(s.LEAD + r"(?:place|pm)(?: \w+)?? (?:m )?(?:past|after) (?P<every>every |each )?(?:first |last )?(?P<n>#) (?:st |\w+ st )"), place
+        )
+        if after is not None and self._round():
+            num = after.num("n")
+            assert num is not None
+            span = self.span(after, self.after(after))
+            over = Fill(None, Target(Reach.OVER, num, "", num.span), span)
+            mark = Mark("place", "", span)
+            steps: tuple[Step, ...]
+            if after.has("every"):
+                steps = (Repeat((over, mark), None, END, span),)
+            else:
+                steps = (over, mark, Fill(None, END, span))
+            self.r.push(Row("markers", None, "", True, steps, (), span, span, span, as_set=True))
         return self._rest_of_clause(self.sentence.word_at(found.found.end()) - 0) if found else None
 
 

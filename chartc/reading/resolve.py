@@ -829,6 +829,13 @@ class Resolver:
                 return builder
         return None
 
+    def round_ahead(self, place: int) -> bool | None:
+        """Whether the next labelled row after a place is a round; None when there is none."""
+        for st in self.statements:
+            if st.start >= place and st.kind == "row" and st.head is not None:
+                return st.head.rounds
+        return None
+
     def running(self) -> bool:
         """Whether there are stitches on the needle at this place."""
         on = False

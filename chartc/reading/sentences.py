@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from chartc.pattern import Num
@@ -48,6 +48,9 @@ class Sentence:
         self.span = Span(start, end)
         atoms = sized_atoms(plain, start, end, context)
         self.words: list[Word] = [w for w in _fold(_measures(atoms), context) if w.text not in _DROP]
+        for at, word in enumerate(self.words[:-1]):
+            if word.text == "r" and self.words[at + 1].num is not None:
+                self.words[at] = replace(word, text="row")
         self.nums = tuple(w.num for w in self.words if w.num is not None)
         pieces: list[str] = []
         self.at: list[int] = []

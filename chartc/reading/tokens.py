@@ -193,6 +193,7 @@ def _signs(atoms: list[Atom]) -> list[Atom]:
                 and atom.glued
                 and following.glued
                 and not (before.kind == "num" and following.kind == "num")
+                and not (before.kind == "num" and following.text in ("r", "row", "rows", "rnd", "rnds"))
                 and before.kind in ("word", "num")
                 and following.kind in ("word", "num")
             ):
