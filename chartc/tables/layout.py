@@ -93,8 +93,8 @@ def lay_out_lines(lines: Sequence[Line]) -> Layout:
     body: list[Line] = []
     for line in lines:
         filled = [f for f in line.fields if f.text]
-        heading = _heading(filled) if len(filled) in (1, 2) else None
-        entry = _key_line(filled) if heading is None and len(filled) in (1, 2, 3) else None
+        heading = _heading(filled) if filled else None
+        entry = _key_line(filled) if heading is None and filled else None
         if heading is not None:
             headings.append(heading)
         elif entry is not None:
@@ -110,10 +110,13 @@ def _heading(filled: Sequence[Field]) -> Heading | None:
     if match is None or " = " in match["name"]:
         return None
     value, place = match["value"].strip(), first.span
-    if not value and len(filled) == 2:
-        value, place = filled[1].text, filled[1].span
-    elif len(filled) == 2:
-        return None
+    if not value:
+        if len(filled) > 2:
+            return None
+        if len(filled) == 2:
+            value, place = filled[1].text, filled[1].span
+    elif len(filled) > 1:  # a sentence with the separator in it
+        value, place = _joined(value, filled), first.span.join(filled[-1].span)
     name = " ".join(match["name"].lower().split())
     known = HEADINGS.get(name)
     if known is None and not value:
@@ -125,12 +128,17 @@ def _key_line(filled: Sequence[Field]) -> KeyLine | None:
     if len(filled) == 3 and filled[1].text == "=":
         return KeyLine(filled[0].text, filled[2].text,
                        filled[0].span.join(filled[2].span), filled[2].span)  # fmt: skip
-    match = _KEY.fullmatch(filled[0].text) if len(filled) == 1 else None
+    match = _KEY.fullmatch(filled[0].text)
     if match is None:
         return None
-    span = filled[0].span
-    start = span.start + filled[0].text.index(match["words"], match.end("mark"))
-    return KeyLine(match["mark"], match["words"], span, Span(start, span.end))
+    whole = filled[0].span.join(filled[-1].span)
+    start = filled[0].span.start + filled[0].text.index(match["words"], match.end("mark"))
+    return KeyLine(match["mark"], _joined(match["words"], filled), whole, Span(start, whole.end))
+
+
+def _joined(first: str, fields: Sequence[Field]) -> str:
+    """Words that the separator has parted, put together again."""
+    return ", ".join([first, *(field.text for field in fields[1:])])
 
 
 def _is_marks(line: Line) -> bool:

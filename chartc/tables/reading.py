@@ -241,10 +241,6 @@ class _Table:
                     end += 1
                 if end != at + spans:
                     end = at + 1
-            if cell.text == "<":
-                self._remark(cell.span, f"{self._where(line, at)}: “<” has no stitch at its left "
-                             "to belong to")  # fmt: skip
-                step = Unread(cell.span, cell.text)
             if isinstance(step, Work) and step.times.values[0] > 1:
                 times = step.times.values[0]
                 if end - at != times:
@@ -268,6 +264,10 @@ class _Table:
     ) -> tuple[Step | None, int]:
         """What is worked in a cell, and the columns a stitch of its kind spans."""
         text = cell.text
+        if text == "<":
+            self._remark(cell.span, f"{self._where(line, column)}: “<” has no stitch at its left "
+                         "to belong to")  # fmt: skip
+            return Unread(cell.span, text), 1
         folded = " ".join(text.lower().split())
         if not text:
             return self._worked(self.background, 1, cell, side, line, column)

@@ -67,8 +67,8 @@ def _refuse(grid: Grid) -> None:
     numbers = [row.number for row in grid.rows if row.number is not None]
     if len(set(numbers)) != len(numbers):
         raise CannotTabulate("two rows have the same number; a table needs one number for each")
-    if len(numbers) < len(grid.rows) and numbers and not _has_set_up(grid):
-        raise CannotTabulate("some rows have a number and some have none; number all of them")
+    if None in (_number(grid, i) for i in range(len(grid.rows))):
+        raise CannotTabulate("right and wrong sides do not alternate, and some rows have no number")
     flat = [not row.in_round for row in grid.rows]
     if any(flat) and not all(flat):
         raise CannotTabulate("rows and rounds are mixed; make a table of each part")
@@ -90,9 +90,21 @@ def _has_set_up(grid: Grid) -> bool:
     return numbers[0] is None and None not in numbers[1:] and numbers[1:2] == [1]
 
 
-def _number(grid: Grid, index: int) -> int:
-    number = grid.rows[index].number
-    return number if number is not None else 0 if _has_set_up(grid) else index + 1
+def _number(grid: Grid, index: int) -> int | None:
+    """The number to print: the row's own where all have one, else counted from the first row so
+    that right-side rows are odd; None where that cannot be."""
+    row = grid.rows[index]
+    if all(other.number is not None for other in grid.rows):
+        return row.number
+    if _has_set_up(grid):
+        return row.number or 0
+    first = 1 if grid.rows[0].side == "WS" else 0
+    if any(
+        other.side and (other.side == "RS") != ((i + first) % 2 == 0)
+        for i, other in enumerate(grid.rows)
+    ):
+        return None
+    return index + 1 + first
 
 
 def _shown(cell: Cell) -> str:
