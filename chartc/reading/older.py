@@ -464,6 +464,27 @@ def _take_sides(b: _Builder) -> None:
         return replace(row, side="RS" if row.number % 2 == right else "WS")
 
     _rewrite(b, sided)
+    _side_before(b)
+
+
+def _side_before(b: _Builder) -> None:
+    """Plain rows told before the first numbered one ("pearl one row") get their sides, too."""
+    at = next((i for i, it in enumerate(b.flow) if isinstance(it, Row) and it.side), 0)
+    if not at:
+        return
+    plain, first = b.flow[at - 1], b.flow[at]
+    assert isinstance(first, Row)
+    if not isinstance(plain, Plain) or plain.rows is None or plain.rows.sized or plain.stitch is None:
+        return
+    count = plain.rows.values[0]
+    if count > 8:
+        return
+    sides = ("RS", "WS") if first.side == "WS" else ("WS", "RS")
+    fill = (Fill(plain.stitch, END, plain.span),)
+    b.flow[at - 1 : at] = [
+        Row("row", None, sides[(count - 1 - n) % 2], False, fill, (), plain.span, plain.span, plain.span)
+        for n in range(count)
+    ]
 
 
 def _knitness(steps: Sequence[Step]) -> int:
