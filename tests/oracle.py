@@ -51,6 +51,10 @@ class DoesNotWork(Exception):
         self.row = -1
 
 
+class TooFew(DoesNotWork):
+    """The stitches run out."""
+
+
 class TooLarge(Exception):
     """More stitches than this slow way can handle: no opinion."""
 
@@ -234,6 +238,30 @@ class Oracle:
         if not state.alive:
             raise DoesNotWork("no stitches")
         bridges = any(isinstance(step, On) for step in row.steps[1:-1])
+        try:
+            self.open_and_work(row, state.copy(), bridges)
+        except TooFew:
+            # stitches that wait without a name are taken along again
+            for at in range(len(state.held) - 1, -1, -1):
+                if state.held[at][0] or any(x != S for x in state.left):
+                    continue
+                fuller = state.copy()
+                _, waiting = fuller.held.pop(at)
+                if not fuller.left and not fuller.ready:
+                    if row.in_round:
+                        fuller.right[:0] = waiting
+                    else:
+                        fuller.right.extend(waiting)
+                else:
+                    fuller.left.extend(waiting)
+                try:
+                    self.open_and_work(row, fuller, bridges)
+                    return
+                except DoesNotWork:
+                    continue
+            raise
+
+    def open_and_work(self, row: Row, state: State, bridges: bool) -> None:
         self.open(state, row.in_round, bridges)
         before = state.count
         if before > self.limit:
@@ -252,6 +280,7 @@ class Oracle:
                     state.right.append(item)
             self.lines.append(Line(before, state.used, state.made, state.count))
             return
+        there = self.ahead(state).count(S)
         ends_turned = bool(row.steps) and isinstance(row.steps[-1], Turn)
         for found in self.work(row.steps, state, row.in_round):
             if not ends_turned:
@@ -265,7 +294,25 @@ class Oracle:
             self.state = found
             self.lines.append(Line(before, found.used, found.made, found.count))
             return
+        if there < self.least(row.steps):
+            raise TooFew("row")
         raise DoesNotWork("row")
+
+    def least(self, steps: Sequence[Step]) -> int:
+        """The fewest stitches a row without markers can be worked on."""
+        n = 0
+        for step in steps:
+            if isinstance(step, Repeat) and step.target is not None:
+                n += literal(step.body, self.size) * step.least
+            if isinstance(step, Repeat | Fill) and step.target is not None:
+                if step.target.reach is Reach.LAST:
+                    rest = self.least(steps[steps.index(step) + 1 :])
+                    return n + max(step.target.n.at(self.size), rest)
+            elif isinstance(step, Off) and step.count is not None and step is not steps[-1]:
+                n += step.count.at(self.size)
+            else:
+                n += literal((step,), self.size)
+        return n
 
     def ahead(self, state: State) -> list[str]:
         """What lies ahead in this row."""
@@ -286,23 +333,6 @@ class Oracle:
         step, rest = steps[0], steps[1:]
         if isinstance(step, Repeat):
             yield from self.repeat(step, rest, state, in_round)
-            return
-        if isinstance(step, Fill) and step.target.reach is Reach.END and takes(rest, self.size):
-            # as far as it can go while the rest of the row still comes out
-            most = len([x for x in self.ahead(state) if x == S])
-            uses = step.stitch.uses if step.stitch is not None else 1
-            need = sum(u for u in [literal(rest, self.size)] if u)
-            for times in range((most - need) // max(1, uses), -1, -1):
-                trial = state.copy()
-                try:
-                    for _ in range(times):
-                        self.stitch(trial, uses, 1 if step.stitch is None else step.stitch.makes)
-                except DoesNotWork:
-                    continue
-                if (most - need) % max(1, uses):
-                    return
-                yield from self.work(rest, trial, in_round)
-                return
             return
         try:
             self.step(step, rest, state, in_round)
@@ -330,6 +360,14 @@ class Oracle:
                 yield from self.work((*whole, *rest), state.copy(), in_round)
             return
         target = step.target
+        opens = [s for s in rest if isinstance(s, Repeat | Fill) and s.target is not None]
+        if target.reach is Reach.END and opens and opens[0].target is not None:
+            follows = opens[0]
+            if opens[0].target.reach is Reach.END:
+                if isinstance(follows, Repeat):
+                    return
+                yield from self.as_often_as_can_be(step, rest, state, in_round)
+                return
         least = max(0, step.least - (1 if step.last is not None else 0))
         need = literal(rest, size)
         for end in ends:
@@ -364,6 +402,20 @@ class Oracle:
                 if found is None or (found.left, found.used) == before:
                     break
                 trial = found
+
+    def as_often_as_can_be(
+        self, step: Repeat, rest: Sequence[Step], state: State, in_round: bool
+    ) -> Iterator[State]:
+        """A repeat to the end before "k to end": whole times, the rest takes what is left."""
+        need = literal(rest, self.size)
+        trial, number = state.copy(), 0
+        while True:
+            found = next(self.all(step.body, trial.copy(), in_round), None)
+            if found is None or self.ahead(found).count(S) < need or found.used == trial.used:
+                break
+            trial, number = found, number + 1
+        if number >= step.least:
+            yield from self.work(rest, trial, in_round)
 
     def due(self, reach: Reach, need: int) -> int:
         """Stitches that must be left when the repeat stops."""
@@ -682,10 +734,6 @@ def literal(steps: Sequence[Step], size: int) -> int:
         elif isinstance(step, Off | Hold) and step.count is not None:
             n += step.count.at(size)
     return n
-
-
-def takes(steps: Sequence[Step], size: int) -> bool:
-    return literal(steps, size) > 0
 
 
 def works(flow: Sequence[Instruction], n: int, size: int = 0) -> bool:

@@ -22,7 +22,7 @@ QUICK = settings(
 FULL = settings(QUICK, max_examples=12)
 
 TROUBLE = {
-    ev.TOO_FEW, ev.TOO_MANY, ev.DOES_NOT_FIT, ev.USES_NOTHING, ev.MARKER_LEFT_OVER,
+    ev.TOO_FEW, ev.TOO_MANY, ev.DOES_NOT_FIT, ev.USES_NOTHING, ev.NEVER_REPEATS, ev.OPEN_TWICE, ev.MARKER_LEFT_OVER,
     ev.MARKER_PASSED, ev.NO_MARKER, ev.NO_GAP, ev.NO_CENTRE, ev.PAST_TARGET, ev.LEFT_DIFFERS,
     ev.CANNOT_SPREAD, ev.HOLD_UNKNOWN, ev.HELD_TOO_FEW, ev.NEGATIVE, ev.STEPPED_OVER, ev.NEVER_ENDS,
 }  # fmt: skip
@@ -48,7 +48,11 @@ def plain_steps(draw: st.DrawFn, most: int = 4) -> str:
 def any_row(draw: st.DrawFn) -> str:
     """A row with at most one open end to the end, and any edges."""
     head, tail = draw(plain_steps()), draw(plain_steps(3))
-    kind = draw(st.integers(0, 7))
+    kind = draw(st.integers(0, 9))
+    if kind == 8:
+        return f"{head} * {draw(plain_steps(3))} k1 * {tail} k>"
+    if kind == 9:
+        return f"{head} * k2 p1 * {tail} * k1 yo *"
     if kind == 0:
         return f"{head} k1 {tail}"
     if kind == 1:

@@ -53,11 +53,12 @@ class Ctx:
 
     path    the decisions taken, in order: equal paths mean that the same straight-line map
             was followed
+    few     the starting numbers for which the stitches ran out on the way
     rough   the least common multiple of what was divided by with something left over; the
             map is the same again only when the numbers move by multiples of it
     """
 
-    __slots__ = ("domain", "open_ways", "path", "rough", "script", "step")
+    __slots__ = ("domain", "few", "open_ways", "path", "rough", "script", "step")
 
     def __init__(self, domain: Range | None = None, script: tuple[int, ...] = ()) -> None:
         self.domain = domain
@@ -66,6 +67,7 @@ class Ctx:
         self.open_ways: list[int] = []
         self.path: list[int] = []
         self.rough = 1
+        self.few: list[Range] = []
 
     def choose(self, ways: int) -> int:
         """One of so many ways; the others are tried by running again with another script."""
@@ -106,6 +108,16 @@ class Ctx:
             return False
         self.domain = yes
         return True
+
+    def has(self, x: Number) -> bool:
+        """Demand x >= 0, where x < 0 means that the stitches run out."""
+        if isinstance(x, int):
+            return x >= 0
+        assert self.domain is not None
+        no = self.domain.where_at_least(-x, 1)
+        if no is not None:
+            self.few.append(no)
+        return self.need(x)
 
     def need_zero(self, x: Number) -> bool:
         if isinstance(x, int):

@@ -107,6 +107,7 @@ class Exact:
         self.ruling = Ruling()
         self.narrowed_by: Row | None = None
         self.gave_up: GiveUp | None = None
+        self.few: list[Range] = []  # where the row in work ran out of stitches
         self.rows_known = True
 
     def begin(self, least: int = 1) -> None:
@@ -213,23 +214,56 @@ class Exact:
                 else:
                     out.append(branch)
                     continue
-            for way in ways:
-                s = way.simple
-                if s is not None and branch.needle.bare and not way.unread:
-                    new = self._plain_row(branch, row, s, len(ways) > 1)
-                    if new is not None:
-                        out.append(new)
-                else:
-                    out.extend(
-                        self._cases(
-                            branch,
-                            lambda run, way=way: run.run(way),  # type: ignore[misc]
-                            row.in_round,
-                            row,
-                            row.body,
-                        )
-                    )
+            if any(not name for name, _ in branch.needle.held) and not branch.needle.lm:
+                out.extend(self._with_held(branch, row, ways))
+            else:
+                out.extend(self._row(branch, row, ways))
         return joined(out) if len(out) > 1 else out
+
+    def _with_held(self, branch: Branch, row: Row, ways: tuple[Variant, ...]) -> list[Branch]:
+        """A row that may take back stitches waiting without a name, when it runs out."""
+        self.few = []
+        held = branch.needle.held
+        out = self._row(branch, row, ways, True)
+        short = list(dict.fromkeys(self.few))
+        if short and len(ways) > 1:
+            raise GiveUp(ev.UNDECIDED, row.span)
+        for at in range(len(held) - 1, -1, -1):
+            if held[at][0] or not short:
+                continue
+            still: list[Range] = []
+            for part in short:
+                fuller = branch.fresh(part)
+                _, waiting = fuller.needle.held.pop(at)
+                fuller.needle.join_in(waiting, row.in_round)
+                back = self._row(fuller, row, ways)
+                left = without(part, [b.domain for b in back])
+                if left is None:
+                    raise GiveUp(ev.UNDECIDED, row.span)
+                out.extend(back)
+                still.extend(left)
+            short = still
+        return out
+
+    def _row(
+        self, branch: Branch, row: Row, ways: tuple[Variant, ...], track: bool = False
+    ) -> list[Branch]:
+        """A row on one case, in each of its readings. `track`: note in `few` where it runs
+        out of stitches."""
+        out: list[Branch] = []
+        for way in ways:
+            s = way.simple
+            if s is not None and branch.needle.bare and not way.unread and not track:
+                new = self._plain_row(branch, row, s, len(ways) > 1)
+                if new is not None:
+                    out.append(new)
+                continue
+
+            def work(run: RowRun, way: Variant = way) -> None:
+                run.run(way)
+
+            out.extend(self._cases(branch, work, row.in_round, row, row.body))
+        return out
 
     def _chosen(self, row: Row, ways: tuple[Variant, ...]) -> tuple[Variant, ...]:
         wanted = self.readings.chosen.get(id(row), 0)
@@ -313,6 +347,7 @@ class Exact:
                 raise GiveUp(ev.UNDECIDED, span)
             ctx = Ctx(branch.domain, script)
             needle = branch.needle.copy()
+            ran_out: list[Range] = ctx.few
             try:
                 run = RowRun(needle, ctx, in_round, False)
                 run.start_total = needle.total()
@@ -327,8 +362,11 @@ class Exact:
                     rough = lcm(branch.rough, ctx.rough)
                     out.append(Branch(ctx.domain, needle, trail, rough))
             except Misfit as no:
+                if no.failure.kind == ev.TOO_FEW and ctx.domain is not None:
+                    ran_out.append(ctx.domain)
                 fixed = all(isinstance(n, int) for n in branch.needle.numbers())
                 self._rule_out(row, span, branch.domain, no.failure, fixed)
+            self.few.extend(ran_out)
             for i in range(len(ctx.open_ways) - 1, len(script) - 1, -1):
                 taken = tuple(script[j] if j < len(script) else 0 for j in range(i))
                 scripts.extend((*taken, k) for k in range(1, ctx.open_ways[i]))

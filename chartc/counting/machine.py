@@ -12,10 +12,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
+from chartc.counting import events as ev
 from chartc.counting.context import Ctx, Failure, GiveUp, Misfit, Note
 from chartc.counting.limits import MOST_PASSES
 from chartc.counting.lin import Number
-from chartc.counting.needle import GAP, NEEDLE, ROUND, SPLIT, Needle, hard
+from chartc.counting.needle import GAP, HELD, NEEDLE, ROUND, SPLIT, Needle, hard
 from chartc.counting.ops import (
     Block,
     BlockOp,
@@ -150,7 +151,7 @@ class RowRun:
     def run(self, variant: Variant) -> RowResult:
         needle = self.needle
         if variant.unread:
-            raise GiveUp("too-deep" if variant.deep else "unread")
+            raise GiveUp(ev.TOO_DEEP if variant.deep else ev.UNREAD)
         before = needle.total()
         if needle.open_row(self.in_round) and variant.over_gap:
             # the row bridges the split: the other side is taken along again
@@ -161,6 +162,7 @@ class RowRun:
         self.start_total = before
         self.ops(variant.ops)
         self.close(variant)
+        self.forget_marks(HELD)
         if self.shift is not None:
             needle.shift += self.shift
             self.shift_round(self.shift)
@@ -201,7 +203,7 @@ class RowRun:
             return
         if not self.ctx.need_zero(rest):
             where = _last_span(variant.ops)
-            self.fail("too-many", where, left=rest, before=self.start_total, takes=self.used)
+            self.fail(ev.TOO_MANY, where, left=rest, before=self.start_total, takes=self.used)
             self.pass_over(rest)
         self._slip_all()
         needle.left[0] = 0
@@ -285,12 +287,12 @@ class RowRun:
                 return n
         return None
 
-    def _dist_needle(self) -> Number:
-        """Stitches up to the end of the needle in work, where the round lies on several."""
+    def _dist_mark(self, wanted: str) -> Number:
+        """Stitches up to the end of the needle, or of the part, in work; else of the row."""
         n: Number = 0
         for part, mark in zip(self.needle.left, self.needle.lm, strict=False):
             n = n + part
-            if mark == NEEDLE:
+            if mark == wanted:
                 return n
         return self.dist_end()
 
@@ -303,15 +305,16 @@ class RowRun:
         needle.left = [n // times] * times
         needle.lm = [NEEDLE] * (times - 1)
 
-    def _forget_needles(self) -> None:
+    def forget_marks(self, mark: str) -> None:
+        """Take off the marks of one kind; their stitches stay."""
         needle = self.needle
-        while NEEDLE in needle.rm:
-            at = needle.rm.index(NEEDLE)
+        while mark in needle.rm:
+            at = needle.rm.index(mark)
             needle.rm.pop(at)
             over = needle.right.pop(at + 1)
             needle.right[at] = needle.right[at] + over
-        while NEEDLE in needle.lm:
-            at = needle.lm.index(NEEDLE)
+        while mark in needle.lm:
+            at = needle.lm.index(mark)
             needle.lm.pop(at)
             over = needle.left.pop(at + 1)
             needle.left[at] = needle.left[at] + over
@@ -342,7 +345,7 @@ class RowRun:
             n = n + part
         half = self.ctx.divide(self.start_total - 1, 2)
         if half is None:
-            self.fail("no-centre", span, before=self.start_total)
+            self.fail(ev.NO_CENTRE, span, before=self.start_total)
             half = self.ctx.floor(self.start_total, 2)[0]
         return self.dist_end() - half - 1
 
@@ -350,9 +353,9 @@ class RowRun:
         """How many stitches lie before a target; failing when it is already passed."""
         needle = self.needle
         if reach is Reach.END:
-            return self._dist_needle() if name == NEEDLE else self.dist_end()
+            return self._dist_mark(name) if name in (NEEDLE, HELD) else self.dist_end()
         if reach is Reach.LAST:
-            end = self._dist_needle() if name == NEEDLE else self.dist_end()
+            end = self._dist_mark(name) if name in (NEEDLE, HELD) else self.dist_end()
             return self._short(end, n, span, "end")
         if reach is Reach.OVER:
             return n
@@ -364,7 +367,7 @@ class RowRun:
                     break
             d = n - on
             if not self.ctx.need(d):
-                self.fail("past-target", span, need=n, on=on)
+                self.fail(ev.PAST_TARGET, span, need=n, on=on)
                 d = 0
             return d
         if reach in (Reach.CENTRE, Reach.BEFORE_CENTRE):
@@ -373,15 +376,15 @@ class RowRun:
             gap = self.dist_gap()
             if gap is None:
                 if not needle.lost:
-                    self.fail("no-gap", span)
+                    self.fail(ev.NO_GAP, span)
                 else:
-                    raise GiveUp("marker-lost", span)
+                    raise GiveUp(ev.MARKER_LOST, span)
                 return self.dist_end()
             if reach is Reach.PAST_GAP:
                 return gap + n
             return self._short(gap, n, span, "gap")
         if needle.lost:
-            raise GiveUp("marker-lost", span)
+            raise GiveUp(ev.MARKER_LOST, span)
         if self.to_go == 0 and needle.lm:
             # the text stands at a marker it does not mention slipping: on to the next one
             ahead = [m for m in needle.lm if m not in (GAP, SPLIT)]
@@ -394,7 +397,7 @@ class RowRun:
         to = self.dist_marker(name)
         if to is None:
             if not self.in_round:
-                self.fail("no-marker", span, name=name)
+                self.fail(ev.NO_MARKER, span, name=name)
             to = self.dist_end()
         if reach is Reach.PAST_MARKER:
             return to + n
@@ -405,9 +408,9 @@ class RowRun:
 
     def _short(self, to: Number, n: int, span: Span, what: str) -> Number:
         d = to - n
-        if n and not self.ctx.need(d):
+        if n and not self.ctx.has(d):
             self.fail(
-                "too-few", span, name=what, part=to, need=n, short=n - to, before=self.start_total
+                ev.TOO_FEW, span, name=what, part=to, need=n, short=n - to, before=self.start_total
             )
             return 0
         return d
@@ -428,7 +431,7 @@ class RowRun:
                 if op.leaving is not None:
                     left = self.dist_end()
                     if not self.ctx.need_zero(left - op.leaving):
-                        self.fail("left-differs", op.span, stated=op.leaving, counted=left)
+                        self.fail(ev.LEFT_DIFFERS, op.span, stated=op.leaving, counted=left)
                 rest: Number = 0
                 for part in self.needle.left:
                     rest = rest + part
@@ -448,7 +451,7 @@ class RowRun:
                 self.shift = op.by
             else:
                 assert isinstance(op, UnreadOp)
-                raise GiveUp("unread", op.span)
+                raise GiveUp(ev.UNREAD, op.span)
 
     def shift_round(self, by: int) -> None:
         """Move the start of the round over `by` stitches; markers keep their stitches."""
@@ -496,7 +499,7 @@ class RowRun:
             self.to_go = self.to_go - use if isinstance(use, int) and use <= self.to_go else None
         if not needle.lm:
             left = needle.left[0] - use
-            if not self.ctx.need(left):
+            if not self.ctx.has(left):
                 self._ran_out(block, needle.left[0])
             needle.left[0] = left
             needle.right[-1] = needle.right[-1] + make
@@ -512,7 +515,7 @@ class RowRun:
             span, at = find_step(block.items, max(0, have))
         ident = at.pop("ident", -1)
         self.fail(
-            "too-few",
+            ev.TOO_FEW,
             span,
             at,
             ident=ident,
@@ -537,7 +540,7 @@ class RowRun:
                 else:
                     used_to, made_now, across = advance(block, edge, ctx)
                     if across and needle.lm[0] != GAP:
-                        self.note("across-marker", self._span_at(block, edge), name=needle.lm[0])
+                        self.note(ev.ACROSS_MARKER, self._span_at(block, edge), name=needle.lm[0])
                 needle.right[-1] = needle.right[-1] + (made_now - made_to)
                 made_to = made_now
             mark = needle.lm.pop(0)
@@ -547,7 +550,7 @@ class RowRun:
                 needle.right.append(0)
                 self.slipped.append((mark, use - edge))
             edge = edge + needle.left[0]
-        if not ctx.need(edge - use):
+        if not ctx.has(edge - use):
             self._ran_out(block, edge)
         needle.left[0] = edge - use
         needle.right[-1] = needle.right[-1] + (block.make - made_to)
@@ -558,34 +561,21 @@ class RowRun:
     def fill(self, op: FillOp) -> None:
         d = self.distance(op.reach, op.n, op.name, op.span)
         to_go = self.to_go
-        if op.reach is Reach.END and op.reserve:
-            d = d - op.reserve
-            if not self.ctx.need(d):
-                self.fail(
-                    "too-few",
-                    op.span,
-                    name="end",
-                    short=-d,
-                    before=self.start_total,
-                    need=op.reserve,
-                    part=d + op.reserve,
-                )
-                d = 0
-        if not self.ctx.need(d):
-            self.fail("too-few", op.span, short=-d, before=self.start_total)
+        if not self.ctx.has(d):
+            self.fail(ev.TOO_FEW, op.span, short=-d, before=self.start_total)
             d = 0
         if op.use == 1:
             times: Number = d
         elif op.use == 0:
             if not self.ctx.need_zero(d):
-                self.fail("repeat-uses-nothing", op.span, left=d, before=self.start_total)
+                self.fail(ev.USES_NOTHING, op.span, left=d, before=self.start_total)
             times = 0
         else:
             whole = self.ctx.divide(d, op.use)
             if whole is None:
                 times, rest = self.ctx.floor(d, op.use)
                 self.fail(
-                    "repeat-does-not-fit",
+                    ev.DOES_NOT_FIT,
                     op.span,
                     name=op.reach.value,
                     left=rest,
@@ -599,6 +589,8 @@ class RowRun:
         self.to_go = to_go
 
     def repeat(self, op: RepOp) -> None:
+        if op.twice and op.reach is Reach.END:
+            self.fail(ev.OPEN_TWICE, op.span, ident=op.ident)
         if op.times is not None:
             self._fixed(op)
         elif op.block is not None and (op.last is None or op.last_block is not None):
@@ -615,7 +607,7 @@ class RowRun:
             self._part_by_needle(op.times)
         for number in range(1, op.times + 1):
             if number > MOST_PASSES:
-                raise GiveUp("too-long", op.span)
+                raise GiveUp(ev.TOO_LONG, op.span)
             final = number == op.times
             self.passes = (*outer, Pass(op.ident, number, final))
             body = op.last if final and op.last is not None else op.body
@@ -625,7 +617,7 @@ class RowRun:
                 if number > 50:
                     break
         self.passes = outer
-        self._forget_needles()
+        self.forget_marks(NEEDLE)
 
     def _open(self, op: RepOp) -> None:
         """An open repeat of plain stitches."""
@@ -648,12 +640,12 @@ class RowRun:
             "reserve": reserve,
         }
         if b == 0:
-            self.fail("repeat-uses-nothing", op.span, data, ident=op.ident, left=avail)
+            self.fail(ev.USES_NOTHING, op.span, data, ident=op.ident, left=avail)
             r: Number = least
         else:
-            if not ctx.need(avail - least * b):
+            if not ctx.has(avail - least * b):
                 self.fail(
-                    "too-few",
+                    ev.TOO_FEW,
                     op.span,
                     data,
                     name=op.reach.value,
@@ -668,7 +660,7 @@ class RowRun:
                 if whole is None:
                     r, rest = ctx.floor(avail, b)
                     self.fail(
-                        "repeat-does-not-fit",
+                        ev.DOES_NOT_FIT,
                         op.span,
                         data,
                         name=op.reach.value,
@@ -694,7 +686,9 @@ class RowRun:
         outer = self.passes
         number = 0
         if op.last is not None:
-            raise GiveUp("undecided", op.span)
+            raise GiveUp(ev.UNDECIDED, op.span)
+        if any(isinstance(step, FillOp) and step.reach is Reach.END for step in op.body):
+            self.fail(ev.NEVER_REPEATS, op.span, ident=op.ident)
         while True:
             left = self.distance(op.reach, op.n, op.name, op.span)
             self.to_go = None
@@ -704,7 +698,7 @@ class RowRun:
                 break
             number += 1
             if number > MOST_PASSES:
-                raise GiveUp("too-long", op.span)
+                raise GiveUp(ev.TOO_LONG, op.span)
             state = (tuple(self.needle.left), tuple(self.needle.lm))
             self.passes = (*outer, Pass(op.ident, number, False, True))
             self.ops(op.body)
@@ -712,7 +706,7 @@ class RowRun:
                 self.failure.data.setdefault("pass", number)
                 break
             if state == (tuple(self.needle.left), tuple(self.needle.lm)):
-                self.fail("repeat-uses-nothing", op.span, ident=op.ident, left=left)
+                self.fail(ev.USES_NOTHING, op.span, ident=op.ident, left=left)
                 break
         self.passes = outer
         self.times[op.ident] = number
@@ -761,7 +755,7 @@ class RowRun:
             return
         if not self.ctx.need_zero(part):
             self._passed(op, part)
-            if self.failure is not None and self.failure.kind == "marker-passed":
+            if self.failure is not None and self.failure.kind == ev.MARKER_PASSED:
                 return
             needle.right[-1] = needle.right[-1] + part
             needle.left[0] = 0
@@ -785,12 +779,12 @@ class RowRun:
         """The text slips a marker that is not at hand."""
         if self.slipped:
             name, over = self.slipped[-1]
-            self.fail("marker-passed", op.span, name=name, over=over)
+            self.fail(ev.MARKER_PASSED, op.span, name=name, over=over)
         elif not self.needle.lm:
-            self.fail("no-marker", op.span, name=op.name)
+            self.fail(ev.NO_MARKER, op.span, name=op.name)
         else:
             self.fail(
-                "marker-left-over",
+                ev.MARKER_LEFT_OVER,
                 op.span,
                 name=self.needle.lm[0],
                 left=rest,
@@ -819,8 +813,8 @@ class RowRun:
             needle.left.pop(0)
             needle.lm.pop(0)
         left = needle.left[0] - n
-        if not ctx.need(left):
-            self.fail("too-few", span, short=-left, before=self.start_total, takes=self.used)
+        if not ctx.has(left):
+            self.fail(ev.TOO_FEW, span, short=-left, before=self.start_total, takes=self.used)
         needle.left[0] = left
 
     def off(self, op: OffOp) -> None:
@@ -845,7 +839,7 @@ class RowRun:
             splits = True
             needle.rm.append(SPLIT)
             needle.right.append(0)
-            self.note("split", op.span, behind=before, ahead=rest)
+            self.note(ev.SPLIT, op.span, behind=before, ahead=rest)
         if op.kept and (splits or ctx.at_least(rest, 1)):
             self.block(Block((Item(1, 1, 1, op.span, None),)))
 
@@ -863,15 +857,15 @@ class RowRun:
         at = self._holder(op.name)
         if at is None:
             if op.n is None:
-                raise GiveUp("hold-unknown", op.span)
-            self.note("hold-unknown", op.span, name=op.name, need=op.n)
+                raise GiveUp(ev.HOLD_UNKNOWN, op.span)
+            self.note(ev.HOLD_UNKNOWN, op.span, name=op.name, need=op.n)
             n: Number = op.n
         else:
             name, have = needle.held[at]
             n = have if op.n is None else op.n
             rest = have - n
             if op.n is not None and not self.ctx.need(rest):
-                self.fail("held-too-few", op.span, name=name, have=have, need=op.n)
+                self.fail(ev.HELD_TOO_FEW, op.span, name=name, have=have, need=op.n)
                 rest = 0
             if rest == 0:
                 needle.held.pop(at)
@@ -907,7 +901,7 @@ class RowRun:
         need = op.by if op.by >= 0 else -2 * op.by
         if not ctx.need(rest - need):
             self.fail(
-                "cannot-spread", op.span, by=op.by, part=rest, need=need, before=self.start_total
+                ev.CANNOT_SPREAD, op.span, by=op.by, part=rest, need=need, before=self.start_total
             )
         self.to_go = None
         self.used = self.used + rest

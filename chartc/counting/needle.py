@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from chartc.counting.lin import Number
 
 NEEDLE = "needle"  # the end of a needle, where a round lies on several
+HELD = "part"  # where stitches that waited are taken along again
 GAP = "\0gap"  # where a short row was turned
 
 
@@ -110,6 +111,14 @@ class Needle:
     def bare(self) -> bool:
         """A row's worth of stitches on one needle, no marker, nothing half-worked."""
         return not self.rm and not self.lm and not self.fresh and self.left[0] == 0
+
+    def join_in(self, waiting: Number, in_round: bool) -> None:
+        """Stitches that waited come back onto the needle, beyond those in work."""
+        if self.left == [0] and not self.fresh:
+            at = 0 if in_round else -1
+            self.right[at] = self.right[at] + waiting
+        else:
+            self.left[-1] = self.left[-1] + waiting
 
     def set_total(self, n: Number) -> None:
         """The count is n now. Markers stay only when nothing changes."""

@@ -71,8 +71,6 @@ class FillOp:
     n: int
     name: str
     span: Span
-    reserve: int = 0
-    slack: bool = False
 
 
 @dataclass(slots=True)
@@ -93,6 +91,7 @@ class RepOp:
     span: Span
     reserve: int = 0
     slack: bool = False
+    twice: bool = False
 
 
 @dataclass(slots=True)

@@ -280,27 +280,27 @@ def _block(ops: tuple[Op, ...]) -> Block | None:
 
 
 def _reserve(ops: list[Op]) -> None:
-    """Tell each step that goes "to the end" how many loops the steps after it need."""
+    """Tell each repeat "to the end" how many loops the steps after it need ("rep from * to
+    end, end k1"), whether an open step after it takes up what does not come out (`slack`),
+    and whether another repeat after it goes to the end as well (`twice`)."""
     need = 0
-    slack = False
+    slack = twice = False
     for op in reversed(ops):
         if isinstance(op, BlockOp):
             need += whole(op.block.use)
         elif isinstance(op, FillOp):
-            op.reserve, op.slack = need, slack
             if op.reach is Reach.LAST:
-                need, slack = op.n, False
+                need, slack, twice = op.n, False, False
             elif op.reach is Reach.END:
-                slack = slack or op.reserve == 0
+                slack = True
         elif isinstance(op, RepOp):
-            op.reserve, op.slack = need, slack
+            op.reserve, op.slack, op.twice = need, slack, twice
             if op.times is not None:
                 need += _least_use(op) * op.times
             elif op.reach is Reach.LAST:
-                need, slack = op.n, False
+                need, slack, twice = op.n, False, False
             elif op.reach is Reach.END:
-                need += _least_use(op) * op.least
-                slack = True
+                twice = True
         elif isinstance(op, ChangeOp):
             op.reserve = need
         elif isinstance(op, OffOp):
@@ -308,7 +308,7 @@ def _reserve(ops: list[Op]) -> None:
         elif isinstance(op, HoldOp):
             need += op.n or 0
         elif isinstance(op, TurnOp):
-            need, slack = 0, False
+            need, slack, twice = 0, False, False
 
 
 def _least_use(op: RepOp) -> int:
@@ -347,7 +347,7 @@ def _simple(ops: tuple[Op, ...]) -> Simple | None:
     c, c2 = whole(tail.use), whole(tail.make)
     if mid is None:
         return Simple(head, tail, None, a, a2, 0, 0, c, c2, 0, 0, 0, c, -1)
-    keep = mid.n if mid.reach is Reach.LAST else c
+    keep = mid.n if mid.reach is Reach.LAST else 0 if isinstance(mid, FillOp) else c
     if isinstance(mid, FillOp):
         return Simple(head, tail, mid, a, a2, mid.use, mid.make, c, c2, 0, 0, 0, keep, -1)
     assert mid.block is not None

@@ -16,8 +16,8 @@ from chartc.counting.events import Event
 from chartc.counting.limits import LIMIT
 from chartc.counting.lin import Number
 from chartc.counting.machine import RowResult, RowRun
-from chartc.counting.needle import Needle
-from chartc.counting.ops import RepOp, Simple, TurnOp, Variant, whole
+from chartc.counting.needle import HELD, Needle
+from chartc.counting.ops import MarkOp, RepOp, Simple, TurnOp, Variant, whole
 from chartc.counting.records import (
     Between,
     Key,
@@ -232,6 +232,8 @@ class RowWork:
     def _blind(self, row: Row, way: Variant) -> None:
         """A row on a count that is not known."""
         needle = self.needle
+        if any(isinstance(op, MarkOp) for op in way.ops):
+            needle.lost = True  # markers placed or slipped who knows where
         if not row.in_round:
             needle.facing ^= 1
         self.any_side = True
@@ -357,14 +359,11 @@ class RowWork:
         the instep is taken along again after the heel."""
         for at in range(len(start.held) - 1, -1, -1):
             name, waiting = start.held[at]
-            if name or not isinstance(waiting, int) or start.lm:
+            if name or not isinstance(waiting, int):
                 continue
             fuller = start.copy()
             fuller.held.pop(at)
-            if fuller.left == [0] and not fuller.fresh:
-                fuller.right[0 if row.in_round else -1] += waiting
-            else:
-                fuller.left[-1] += waiting
+            fuller.join_in(waiting, row.in_round)
             for way in ways:
                 if way.differs:
                     continue
