@@ -359,7 +359,9 @@ class _Reader:
             for place, word in enumerate(self.sentence.words):
                 if word.text in ("until", "till"):
                     told, _ = self.until(place)
-                    if told is not None and told.kind is UntilKind.COUNT:
+                    if told is not None and told.kind is UntilKind.COUNT and not re.search(
+                        r"unwrapped|unworked|between|middle|each side|heel", raw, re.I
+                    ):
                         self.r.push(Loose((), (Stated("total", told.num, told.num.span),), told.span))
                         break
         stated = self._stated_in(self.st.span)
@@ -1490,6 +1492,10 @@ def _restricted(item: Instruction, only: frozenset[int], sizes: int) -> Instruct
 
 def read_sentence(resolver: Resolver, st: Statement) -> None:
     """Read a sentence into the instructions of the current section."""
+    told = resolver.size_span
+    if told is not None and st.start <= told.start < st.end:
+        resolver.notes.append(st.span)  # the line that names the sizes
+        return
     sizes = len(resolver.sizes)
     match = _FOR_SIZES.match(resolver.plain[: st.end], st.start) if sizes > 1 else None
     if match is None:

@@ -60,7 +60,7 @@ _NOT_NAMES = re.compile(
 )
 _PAREN = re.compile(r"\s*,?\s*[\(\[](?P<in>[^()\[\]]{0,60})[\)\]]")
 _EXTRA = re.compile(
-    r"\s*,?\s*(?:and|&|,)?\s*(?:(?:all|every|each|the|foll(?:owing)?\.?|alt(?:ernate)?\.?|other|even|odd"
+    r"\s*,?\s*(?:and|&|,|\+)?\s*(?:(?:all|every|each|the|foll(?:owing)?\.?|alt(?:ernate)?\.?|other|even|odd"
     r"|numbered|[- ]|ws|rs|wrong|right|side|sides|subsequent|succeeding|remaining|rem|only|of|piece|pattern|patt"
     r"|throughout|thereafter|through|to|up|inclusive|inc|incl|both|plain|\d+(?:st|nd|rd|th))\s*)+"
     rf"(?:{_ROWWORD}\b)?(?:\s*(?:through(?:out)?|to|until|-)?\s*(?:{_ROWWORD}\s*)?\d+\b)?(?:\s*(?:throughout|only|inclusive))?",

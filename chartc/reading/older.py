@@ -482,7 +482,7 @@ def _side_before(b: _Builder) -> None:
     sides = ("RS", "WS") if first.side == "WS" else ("WS", "RS")
     fill = (Fill(plain.stitch, END, plain.span),)
     b.flow[at - 1 : at] = [
-        Row("row", None, sides[(count - 1 - n) % 2], False, fill, (), plain.span, plain.span, plain.span)
+        Row("Next row", None, sides[(count - 1 - n) % 2], False, fill, (), plain.span, plain.span, plain.span)
         for n in range(count)
     ]
 

@@ -728,7 +728,7 @@ class _Settler:
             if not (isinstance(step, Repeat | Fill) and step.target and step.target.reach is Reach.END):
                 continue
             rest = out[at + 1 :]
-            if not rest:
+            if not rest or step.target.name == "part":
                 continue
             need = uses_of(rest)
             closed = isinstance(step, Fill) and step.target.span.end

@@ -252,7 +252,8 @@ class _Splitter:
             rest = lead
             while rest < end and (plain[rest].isspace() or plain[rest] in ":-\u2014"):
                 rest += 1
-            self._open("sentence", rest, end)
+            inner = find_head(plain, rest, end)
+            self._open("sentence" if inner is None else "row", rest, end, head=inner)
             return
         self._open("sentence", start, end)
 

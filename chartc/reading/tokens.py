@@ -559,6 +559,7 @@ class _Scanner:
             if sub in ("end", "last") and "needle" in texts:
                 name = "needle"
             if sub == "end" and any(t in _PARTS for t in texts):
+                name = "part"
                 where = Span(0, 0)  # "across heel sts": the end of that part, not of the row
             value = Target(reach, num, name, where)
             return Tok("TARGET", value, start, stop, after), to
