@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
-from chartc.checks.diagnosis import Group, Trouble
+from chartc.checks.troubles import Group, Trouble, grouped
 from chartc.checks.words_of import and_list
 from chartc.counting import Counted
 from chartc.findings import Finding, Repair, found
@@ -59,25 +59,30 @@ class Case:
             repairs=tuple(Repair(span, text) for span, text in remark.repair),
         )
 
-    def of_kind(self, *kinds: str) -> Iterator[Trouble]:
-        return (t for t in self.troubles if t.group.kind in kinds)
+    @cached_property
+    def groups(self) -> tuple[Group, ...]:
+        """Everything the counting tells, put together over the sizes."""
+        return grouped(self.counted.events)
+
+    def groups_of(self, *kinds: str) -> Iterator[Group]:
+        return (group for group in self.groups if group.kind in kinds)
 
     def trouble(self, check: str, trouble: Trouble, message: str, hint: str = "") -> Finding:
         """The finding of a trouble: at the stitch to be mended when that is known, else where
         the row goes wrong."""
         group = trouble.group
-        where = self.in_sizes(group.sizes)
         best = trouble.best
         span = group.span if best is None else best.place
         if best is not None:
-            hint = best.words
+            hint = f"{best.words} {'everything' if best.full else 'it'} comes out"
             row = group.row
-            if row is not None and best.row is not row and not inside(best.place, row.span):
+            elsewhere = row is not None and not inside(best.place, row.span)
+            if row is not None and elsewhere and not trouble.words and best.kind != "stated":
                 message = f"{self.row_name(row)} does not come out after this: {message}"
         return found(
             check,
             span,
-            where + message,
+            self.in_sizes(group.sizes) + message,
             hint=hint,
             sizes=self.names(group.sizes),
             repairs=tuple(m.repair for m in trouble.mends),

@@ -84,6 +84,8 @@ class Edit:
     new: Steps = ()
     num: tuple[Span, tuple[int, ...]] | None = None
     by: int = 0
+    was: tuple[int, ...] = ()  # a list of sizes before the change, and after (`now`)
+    now: tuple[int, ...] = ()
 
     def steps(self, steps: Steps) -> Steps:
         """The steps with the change made; the same object where nothing changes."""
@@ -318,7 +320,26 @@ class Editor:
                 yield Edit(
                     "size", (*group, "size", size, d), where, Repair(where, str(new)),
                     f"with {new} for {num.values[size]}", row, num=(num.span, values), by=d,
+                    was=num.values,
                 )  # fmt: skip
+        yield from self.swaps(num, group, row, sizes)
+
+    def swaps(self, num: Num, group: Key, row: Row | None, sizes: Sequence[int]) -> Iterator[Edit]:
+        """Two neighbouring values of a list exchanged."""
+        for size in range(len(num.values) - 1):
+            one, two = num.values[size], num.values[size + 1]
+            if one == two or not ({size, size + 1} & set(sizes)):
+                continue
+            first, second = value_span(self.source, num, size), value_span(self.source, num, size + 1)
+            if first is None or second is None:
+                return
+            span = first.join(second)
+            between = self.source.at(Span(first.end, second.start))
+            values = (*num.values[:size], two, one, *num.values[size + 2 :])
+            yield Edit(
+                "swap", (*group, "swap", num.span, size), span, Repair(span, f"{two}{between}{one}"),
+                f"with {one} and {two} exchanged", row, num=(num.span, values), was=num.values,
+            )  # fmt: skip
 
     # -------------------------------------------------------------- rows
 
@@ -381,6 +402,8 @@ class Editor:
                 key: Key = (*group, d * st.uses, d * st.makes)
                 if edit.kind == "size":
                     key = (*key, "size", edit.group[1])
+                elif edit.kind == "swap":
+                    key = (*group, *edit.group)
                 yield replace(edit, group=key, place=edit.place if times.sized else step.span)
         elif times.values == (1,) and st.key in PLAIN:
             for d in deltas:

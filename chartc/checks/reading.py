@@ -143,3 +143,56 @@ def term_with_two_meanings(case: Case) -> Iterable[Finding]:
 def older_usage(case: Case) -> Iterable[Finding]:
     for remark in case.remarks("older-usage"):
         yield case.told("older-usage", remark)
+
+
+@check(
+    "own-stitch-differs",
+    WRONG,
+    "a stitch is explained with another number of stitches than its name says",
+    family="words",
+    why="C6F is a cable over six stitches; words that work five are a slip, in the name or in the "
+    "explanation.",
+    wrong="Moorings\nCast on 14 sts.\nAbbreviations:\n"
+    "C6F = sl 3 sts to cable needle and hold in front, k2, k3 from cable needle\n"
+    "Row 1 (RS): P4, C6F, p4.\n",
+    right="Moorings\nCast on 14 sts.\nAbbreviations:\n"
+    "C6F = sl 3 sts to cable needle and hold in front, k3, k3 from cable needle\n"
+    "Row 1 (RS): P4, C6F, p4.\n",
+)
+def own_stitch_differs(case: Case) -> Iterable[Finding]:
+    for remark in case.remarks("own-stitch-differs"):
+        yield case.told("own-stitch-differs", remark)
+
+
+@check(
+    "held-stitches-differ",
+    WRONG,
+    "not so many stitches come back from the cable needle as were put on it",
+    family="words",
+    why="A cable that moves three stitches to the cable needle has to work three from it.",
+    wrong="Moorings\nCast on 14 sts.\nAbbreviations:\n"
+    "C6F = sl 3 sts to cable needle and hold in front, k3, k2 from cable needle\n"
+    "Row 1 (RS): P4, C6F, p4.\n",
+    right="Moorings\nCast on 14 sts.\nAbbreviations:\n"
+    "C6F = sl 3 sts to cable needle and hold in front, k3, k3 from cable needle\n"
+    "Row 1 (RS): P4, C6F, p4.\n",
+)
+def held_stitches_differ(case: Case) -> Iterable[Finding]:
+    differs = {remark.span for remark in case.remarks("own-stitch-differs")}
+    for remark in case.remarks("held-stitches-differ"):
+        if remark.span not in differs:
+            yield case.told("held-stitches-differ", remark)
+
+
+@check(
+    "nothing-left",
+    WRONG,
+    "stitches follow after the row has gone to its end",
+    family="words",
+    why="“K to end, p2” leaves nothing for the p2.",
+    wrong="Moorings\nCast on 12 sts.\nRow 1 (RS): K2, *p2, k2, k to end; rep from * twice.\n",
+    right="Moorings\nCast on 12 sts.\nRow 1 (RS): K2, *p2, k2; rep from * once more, k to end.\n",
+)
+def nothing_left(case: Case) -> Iterable[Finding]:
+    for remark in case.remarks("nothing-left"):
+        yield case.told("nothing-left", remark)

@@ -9,6 +9,7 @@ well they go with the rest of the text.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
@@ -32,12 +33,13 @@ from chartc.pattern import (
     Work,
     walk,
 )
-from chartc.source import Source
+from chartc.source import Source, Span
 from chartc.stitch import Stitch
 
 MOST_ROWS = 6000  # rows worked on trial for one trouble
 MOST_MENDS = 4
 MOST_KINDS = 14  # different stitches put in on trial
+_NUMBERS = re.compile(r"\d+\s*[(\[]\s*\d+(?:\s*[,:;]\s*\d+)*\s*[)\]]")
 SMALL = (-1, 1, -2, 2, -3, 3)
 
 
@@ -164,8 +166,56 @@ class Finder:
             for num, least in self.numbers(it):
                 for edit in self.editor.number(num, (at, num.span), None, deltas, sizes,
                                                least=least):  # fmt: skip
-                    kind = "cast on" if isinstance(it, CastOn) else "times"
-                    yield replace(edit, kind=kind), at, at
+                    if edit.kind == "number":
+                        edit = replace(edit, kind="cast on" if isinstance(it, CastOn) else "times")
+                    yield edit, at, at
+            if isinstance(it, CastOn):
+                for edit in self.sums(it, at, deltas, sizes):
+                    yield edit, at, at
+            if met.event.kind != ev.STATED_DIFFERS:
+                for stated in self.totals(it):
+                    for edit in self.editor.number(stated.num, (at, stated.span), None, deltas,
+                                                   sizes):  # fmt: skip
+                        yield replace(edit, kind="stated"), at, at
+
+    @staticmethod
+    def totals(it: Instruction) -> Iterator[Stated]:
+        """Counts stated: where the count is not known they are taken as they stand."""
+        stack = [it]
+        while stack:
+            one = stack.pop()
+            if isinstance(one, Again):
+                stack.extend(one.rows)
+            elif isinstance(one, Row | Loose):
+                yield from (s for s in one.stated if s.kind == "total")
+
+    def sums(
+        self, it: CastOn, at: int, deltas: Sequence[int], sizes: Sequence[int]
+    ) -> Iterator[Edit]:
+        """A piece begun with stitches from several places: one of the numbers told."""
+        text = self.source.plain[it.span.start : it.span.end]
+        if value_span(self.source, it.count, 0) is not None or len(it.count.values) < 2:
+            return
+        for told in _NUMBERS.finditer(text):
+            found = list(re.finditer(r"\d+", told[0]))
+            if len(found) != len(it.count.values):
+                continue
+            was = tuple(int(one[0]) for one in found)
+            for size in sizes:
+                one = found[size]
+                start = it.span.start + told.start() + one.start()
+                where = Span(start, start + len(one[0]))
+                for d in deltas:
+                    if was[size] + d < 0:
+                        continue
+                    values = list(it.count.values)
+                    values[size] += d
+                    now = (*was[:size], was[size] + d, *was[size + 1 :])
+                    yield Edit(
+                        "size", (at, "sum", size, d), where, Repair(where, str(was[size] + d)),
+                        f"with {was[size] + d} for {was[size]}", None,
+                        num=(it.count.span, tuple(values)), by=d, was=was, now=now,
+                    )  # fmt: skip
 
     @staticmethod
     def numbers(it: Instruction) -> Iterator[tuple[Num, int]]:
@@ -293,7 +343,7 @@ def as_mends(found: Sequence[Tried]) -> tuple[Mend, ...]:
     out: list[Mend] = []
     for tried in found:
         edit = tried.edit
-        mend = Mend(edit.row, edit.place, edit.repair, edit.words)
+        mend = Mend(edit.row, edit.place, edit.repair, edit.words, edit.kind, tried.full > 0)
         if all(mend.repair != one.repair for one in out):
             out.append(mend)
         if len(out) == MOST_MENDS:

@@ -87,6 +87,7 @@ class Trial(Piece):
         self.known_troubles = known
         self.purse = purse
         self.muted = False  # after a known trouble, until a stated count comes out
+        self.stated_hold = True
         self.confirmed = False  # a stated count came out in this instruction
 
     def tell(
@@ -125,6 +126,8 @@ class Trial(Piece):
         times: dict[int, object] | None,
         span: Span,
     ) -> None:
+        if not self.stated_hold:
+            return
         known = self.needle.known
         total = self.stated_total(stated)
         right = known and total is not None and whole(self.needle.total()) == total
@@ -206,8 +209,10 @@ class Chain:
         lanes: Sequence[tuple[int, int | None]],
         gauge: Fraction | None,
         readings: Readings,
+        stated: bool = True,
     ) -> None:
         self.links = list(links)
+        self.stated = stated  # False: tried on other numbers, so counts stated do not hold
         self.gauge = gauge
         self.readings = readings
         self.book = RowBook()
@@ -222,6 +227,7 @@ class Chain:
     def trial(self, lane: Lane, start: int, purse: Purse) -> Trial:
         trial = Trial(self.book, lane.size, self.gauge, self.readings, self.known, purse)
         trial.seen = Seen(self.first_worked, start)
+        trial.stated_hold = self.stated
         if lane.number is not None:
             trial.needle = Needle(lane.number)
             trial.started = True

@@ -78,21 +78,31 @@ class Mend:
     place    the stitch or number at fault, for the finding to point at
     repair   what to replace
     words    the change in words
+    kind     what is changed: "number", "insert", "cast on" ... (see `edits.Edit`)
+    full     everything comes out with it, not only the row in trouble
     """
 
     row: Row | None
     place: Span
     repair: Repair
     words: str
+    kind: str = ""
+    full: bool = True
 
 
 @dataclass(frozen=True)
 class Trouble:
     """A root problem: what the counting tells, and the changes that would mend it, the
-    likeliest first."""
+    likeliest first.
+
+    check    the name of the check it is told by
+    words    the message, when it is not the one of the counting
+    """
 
     group: Group
     mends: tuple[Mend, ...] = ()
+    check: str = ""
+    words: str = ""
 
     @property
     def best(self) -> Mend | None:
