@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cache
 
 from chartc.pattern import (
     Again,
@@ -45,6 +46,7 @@ from chartc.pattern import (
 from chartc.reading import older
 from chartc.reading import sentences as s
 from chartc.reading.heads import Head
+from chartc.reading.linebreaks import mended
 from chartc.reading.ownstitches import define_entry
 from chartc.reading.phrases import load_phrases
 from chartc.reading.rows import Body, read_body
@@ -97,12 +99,27 @@ class _Builder:
     pending_only: frozenset[int] | None = None
 
 
+@cache
+def _known_words() -> frozenset[str]:
+    """Words that may stand whole where a line's end broke them."""
+    phrases = load_phrases()
+    words = {w.split("?")[0] for w in (*load_vocabulary().canonical_words, *phrases.fold_words)}
+    return frozenset(words | phrases.prose | _BROKEN_WORDS)
+
+
+_BROKEN_WORDS = frozenset(
+    "together repeat purlwise knitwise needle needles marker markers through slipped passing "
+    "following remaining alternate continue continuing between beginning increase decrease "
+    "stocking stockinette garter pattern stitches purling knitting working slipping".split()
+)
+
+
 class Resolver:
     """Resolves one text."""
 
     def __init__(self, source: Source, terms: str = "") -> None:
         self.source = source
-        self.plain = source.plain
+        self.plain = mended(source.plain, _known_words())
         self.statements = split(self.plain)
         self.facts: list[Fact] = []
         self.own: list[Own] = []

@@ -756,6 +756,11 @@ def _fitted(panel: tuple[Step, ...], over: Num | None) -> tuple[Step, ...]:
     """The steps of a pattern row worked over so many stitches only: an open repeat goes to the
     end of those, not of the row."""
     out: list[Step] = []
+    need = uses_of(panel)
+    if over is not None and need is not None and not need.sized and need.values[0] > 0:
+        size = need.values[0]
+        if all(v % size == 0 for v in over.values) and over.values[0] > size:
+            return (Repeat(panel, Num(tuple(v // size for v in over.values), over.span), None, over.span),)
     for at, step in enumerate(panel):
         if (
             over is not None

@@ -49,6 +49,11 @@ _OPENER = re.compile(
     re.IGNORECASE,
 )  # fmt: skip
 _BULLET = re.compile(r"(?:#{1,5}(?=\s)|[\u2022\u25cf\u25aa\u25e6\u2023\u2610\u2611\u25a1\u2751\u2756\u2013>]|[-*](?=\s+[A-Z])|\(?\d{1,2}[.):](?=\s+[A-Za-z\d*\[(])|[a-z]\)(?=\s))\s*")
+_INSTRUCTION = re.compile(
+    r"(?:cast\s+on|co\s+\d|bind\s+off|cast\s+off|repeat\s+(?:rows?|rounds?|rnds?|the|these|last)|rep\s+(?:rows?|rnds?|last)|join|work\s+(?:\d|in|rows?|until|even)|continue|cont\b|break|fasten|change\s+to|graft|sew|weave|block"
+    r"|(?:knit|purl|k|p)\s+(?:\d+|one|two|three|four|five|six|eight|ten)\s+(?:more\s+)?(?:rows|rounds|rnds))\b",
+    re.IGNORECASE,
+)
 _PAGE = re.compile(r"(?:page\s+)?\d{1,3}(?:\s*(?:of|/)\s*\d{1,3})?\s*$|-\s*\d{1,3}\s*-\s*$|page\s+\d+.*$", re.I)
 _SENTENCE_END = re.compile(
     r"[.!?][\"')\]]*\s*$|[)\]]\s*$|:\s*$|(?:-|\u2014|=)\s*\d[^.;]{0,40}\bsts?\s*$"
@@ -154,9 +159,12 @@ class _Splitter:
             ):
                 start = inner
                 text = plain[start:end]
+            elif numbered and self._complete() and _INSTRUCTION.match(plain, inner, end):
+                self._close()
+                start, text = inner, plain[inner:end]  # "4. Repeat rows 1 and 2": a list of steps
             elif numbered and self._numbered_row(start, inner, end):
                 return
-        if _PAGE.match(plain, start, end) and not self.open_kind == "row":
+        if _PAGE.match(plain, start, end) and (not self.open_kind == "row" or self._complete()):
             self._close()
             self.out.append(Statement("prose", start, end))
             return
