@@ -329,7 +329,15 @@ class _Reader:
         b = self.r._need(self.st.span)
         body = self.r._body(self.st.start, self.st.end)
         span = self.st.span
-        row = Row("row", None, "", b.in_round, body.steps, body.stated, span, span, span, body.readable)
+        steps = body.steps
+        picked = [at for at, x in enumerate(steps) if isinstance(x, On) and x.kind == "pick up"]
+        if len(picked) > 1:
+            # all round a heel: the round goes on from where it ends, and may begin anew there
+            b.in_round = bool(self.r.round_ahead(self.st.end))
+            tail = steps[-1]
+            if picked[-1] == len(steps) - 2 and isinstance(tail, Work) and tail.stitch.net == 0:
+                steps = (*steps[:-1], Shift(tail.times, tail.span))
+        row = Row("row", None, "", b.in_round, steps, body.stated, span, span, span, body.readable)
         self.r.push(row)
         b.written.append(row)
 
@@ -613,6 +621,7 @@ class _Reader:
         raw = found.found.group()
         if re.search(r"\band (?:every|foll)|\bevery\b", raw):
             return None
+        alternate = re.search(r"\band (?:at beg )?(?P<more># )?alt (?:row|rnd)", raw)
         rows = ONE
         if found.has("rows"):
             rows = self.sentence.nums[self.text.count("#", 0, found.found.start("rows"))]
@@ -629,6 +638,13 @@ class _Reader:
 
             steps = (Change(Num(tuple(sign * v for v in num.values), num.span), span),)
         self.r.push(Plain(rows, None, None, "", span, self._round(), steps))
+        if alternate:
+            # "at beg of next and foll 2 alt rows": with a row between
+            again = ONE
+            if alternate["more"]:
+                again = self.sentence.nums[self.text.count("#", 0, found.found.start() + alternate.start("more"))]
+            between = Plain(ONE, None, None, "", span, self._round(), (Fill(None, END, span),))
+            self.r.push(Again((between, Plain(ONE, None, None, "", span, self._round(), steps)), again, None, span, "", True))
         at = found.found.end()
         chain = re.compile(r"(?:,|;|and|then|,? and then) (?:(?:and|then|bo|at|foll) )*(?P<n>#) (?:st )?(?:at |on )(?:(?:beg|start|foll|each|end) )+(?:of )?(?P<rows># )?(?:foll |alt )*(?:row|rnd) ")
         more = chain.match(self.text, at)
@@ -1303,7 +1319,11 @@ class _Reader:
             else:
                 self.r.push(Finish("hold", span))
             return stop
-        self.r.push(Loose((Hold(num, None, name, span),), (), span))
+        rem = re.search(r"\brem\b", found.group("mid") + " " + found.group("mid2"))
+        if rem and not re.search(r"\b(?:instep|sleeve|thumb|body|other|heel)\b", self.text):
+            self.r.push(Finish("hold", span, num))
+        else:
+            self.r.push(Loose((Hold(num, None, name, span),), (), span))
         return stop
 
     def take_back(self, place: int) -> int | None:
