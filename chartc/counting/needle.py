@@ -113,12 +113,17 @@ class Needle:
         return not self.rm and not self.lm and not self.fresh and self.left[0] == 0
 
     def join_in(self, waiting: Number, in_round: bool) -> None:
-        """Stitches that waited come back onto the needle, beyond those in work."""
-        if self.left == [0] and not self.fresh:
-            at = 0 if in_round else -1
-            self.right[at] = self.right[at] + waiting
+        """Stitches that waited come back onto the needle, beyond those in work; the mark
+        between tells a row that speaks of a part where it ends."""
+        if self.left != [0] or self.fresh:
+            self.left.append(waiting)
+            self.lm.append(HELD)
+        elif in_round:
+            self.right.append(waiting)
+            self.rm.append(HELD)
         else:
-            self.left[-1] = self.left[-1] + waiting
+            self.right.insert(0, waiting)
+            self.rm.insert(0, HELD)
 
     def set_total(self, n: Number) -> None:
         """The count is n now. Markers stay only when nothing changes."""
