@@ -37,6 +37,7 @@ from chartc.pattern import (
     Work,
 )
 from chartc.reading import sentences as s
+from chartc.reading.rows import fitted
 from chartc.reading.sentences import Match, Sentence
 from chartc.reading.tokens import tokenise
 from chartc.source import Span
@@ -62,6 +63,11 @@ _SOME_ONLY = re.compile(
 )
 _WORDS = {"once": 1, "twice": 2, "thrice": 3}
 ONE = Num((1,))
+_OVER_PART = s.shape(
+    r"(?:,? ?)(?:over|across|on) (?:(?:centre|first|last|these|rem|those|just|middle) )*(?P<n>#) (?:centre |rem )?st"
+    r"(?: ?,? ?(?:keeping|keep|with|working|work) (?:[^#.;]|# st)*?(?=,? ?(?:# (?!st)|once|twice|until|\.|$)))? ?,? ?"
+)
+_EACH_EDGE = re.compile(r"\b(?P<n>#) st (?:(?:at|on|for|into) )*(?:each|either|both) (?:edge|end|side)")
 
 
 def plus(num: Num, by: int) -> Num:
@@ -950,6 +956,11 @@ class _Reader:
                     if other not in self.r.called:
                         self.r.called.append(other)
                     stop = max(stop, self.after(named))
+            part = self.sentence.match(_OVER_PART, stop) if owner is not b else None
+            if part is not None:
+                rows = self._over_part(owner, first, last, part, self.sentence.span_of(place, stop))
+                if rows:
+                    return self._again_tail(owner, first, last, rows, place, self.after(part), True, verb_work)
             return self._again_tail(owner, first, last, None, place, stop, owner is not b, verb_work)
         found = self.sentence.match(s.AGAIN_LAST, place)
         if found is not None:
@@ -1016,6 +1027,31 @@ class _Reader:
             if any(n > w for n, w in zip(done, want, strict=True)):
                 return None
         return None
+
+    def _over_part(
+        self, owner: _Builder, first: int, last: int, part: Match, span: Span
+    ) -> list[Instruction]:
+        """Rows of another pattern worked over so many stitches ("work rows 1-8 of shell patt
+        over centre 22 sts"), the stitches beside them as set."""
+        self.r._flush(owner)
+        over = part.num("n")
+        assert over is not None
+        edge = _EACH_EDGE.search(self.text)
+        beside: tuple[Step, ...] = ()
+        if edge:
+            count = self.sentence.nums[self.text.count("#", 0, edge.start("n"))]
+            beside = (Fill(None, Target(Reach.OVER, count), span),)
+        rows = self.r._block(first, last, owner, span) or []
+        return [
+            replace(
+                row,
+                steps=(*beside, *fitted(row.steps, over), Fill(None, END, span)),
+                span=span, body=span, stated=(),
+            )
+            if isinstance(row, Row)
+            else row
+            for row in rows
+        ]  # fmt: skip
 
     def _later_than_rows(self, b: _Builder) -> bool:
         """Whether unnumbered rows were worked after the numbered ones."""

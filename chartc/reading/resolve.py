@@ -189,21 +189,12 @@ class Resolver:
         any_row = any(not h.rounds for h in heads)
         self.all_round = worked == "round" and not any_round
         self.start_round = worked == "round" or (any_round and not any_row and not worked)
-        pending: Statement | None = None
-        for st in self.statements:
-            if st.kind == "heading":
-                self._heading(st)
-            elif st.kind == "row":
-                self._row(st)
-            elif st.kind == "sentence":
-                self._sentence(st)
-            elif st.kind in ("prose",):
-                self.notes.append(st.span)
-            elif st.kind == "fact" and st.key in ("notes", "skill", "schematic"):
-                self.notes.append(st.span)
-        del pending
-        if self.current is not None:
-            self._flush(self.current)
+        early = self._called_before_written()
+        self._read_statements(early)
+        self.current = None
+        self._read_statements([st for st in self.statements if st not in early])
+        if early:
+            self.sections.sort(key=lambda b: b.span.start)
         if self.terms == "older":
             older.finish(self)
         built = [b for b in self.sections if b.flow or b.rows]
@@ -227,6 +218,48 @@ class Resolver:
             dict(self.context.used),
             dict(self.explained),
         )
+
+    def _read_statements(self, statements: Sequence[Statement]) -> None:
+        for st in statements:
+            if st.kind == "heading":
+                self._heading(st)
+            elif st.kind == "row":
+                self._row(st)
+            elif st.kind == "sentence":
+                self._sentence(st)
+            elif st.kind == "prose":
+                self.notes.append(st.span)
+            elif st.kind == "fact" and st.key in ("notes", "skill", "schematic"):
+                self.notes.append(st.span)
+        if self.current is not None:
+            self._flush(self.current)
+
+    def _called_before_written(self) -> list[Statement]:
+        """The statements of headed stitch patterns that rows above them call by name ("work
+        row 1 of Rope panel", with the panel given at the end of the text): read first."""
+        early: list[Statement] = []
+        above = ""
+        block: list[Statement] = []
+        called = False
+        for st in self.statements:
+            text = " ".join(self.plain[st.start : st.end].lower().split())
+            if st.kind == "heading":
+                if called and any(s_.kind == "row" for s_ in block):
+                    early += block
+                name = re.sub(r"\s*[(\[].*|\s*:$", "", text).strip()
+                called = bool(name) and bool(
+                    re.search(rf"\b(?:rows?|rnds?|rounds?) \d[\d ,and-]*(?:of|from)(?: the)? {re.escape(name)}\b", above)
+                )
+                block = [st]
+            else:
+                block.append(st)
+                if st.kind == "sentence" and re.match(r"(?:cast|bind) o(?:n|ff)\b", text):
+                    called = False
+            if st.kind in ("row", "sentence"):
+                above += " " + text
+        if called and any(s_.kind == "row" for s_ in block):
+            early += block
+        return early
 
     def _suggest_terms(self) -> None:
         """A text that plainly uses older words gets a hint once."""

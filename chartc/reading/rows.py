@@ -582,7 +582,7 @@ class _Settler:
             self.stated.append(Stated("total", tok.value, span))
         elif kind == "PANEL":
             panel, over = tok.value
-            steps.extend(_fitted(panel, over))
+            steps.extend(fitted(panel, over))
         elif kind == "GENERAL":
             self.context.remark(
                 "not-followed",
@@ -752,7 +752,7 @@ class _Settler:
         return tuple(out)
 
 
-def _fitted(panel: tuple[Step, ...], over: Num | None) -> tuple[Step, ...]:
+def fitted(panel: tuple[Step, ...], over: Num | None) -> tuple[Step, ...]:
     """The steps of a pattern row worked over so many stitches only: an open repeat goes to the
     end of those, not of the row."""
     out: list[Step] = []
