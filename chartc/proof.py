@@ -12,8 +12,7 @@ from fractions import Fraction
 from typing import Any
 
 from chartc.checks import run_checks
-from chartc.counting import Counted, LedgerEntry, Net, RepeatBalance, SectionCount, Works, count
-from chartc.counting import WholeText as WholeText
+from chartc.counting import Counted, LedgerEntry, Net, RepeatBalance, SectionCount, WholeText, Works, count
 from chartc.findings import Finding, Repair, Severity
 from chartc.pattern import Pattern, Section
 from chartc.reading import read

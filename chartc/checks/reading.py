@@ -11,6 +11,9 @@ WRONG = Severity.WRONG
 DOUBTFUL = Severity.DOUBTFUL
 REMARK = Severity.REMARK
 
+# what the reader tells in passing: no short text is wrong in this way alone
+NO_EXAMPLE: frozenset[str] = frozenset()
+
 
 @check(
     "not-understood",

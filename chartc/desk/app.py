@@ -56,6 +56,7 @@ class Desk:
     """What one run of the desk knows.
 
     first   path of the file to open at once, "" for none
+    live, deep, slow   workers: for counts and charts, for findings, for files and comparisons
     tickets one-use words with which a page gets the key, and until when they hold
     seen    page -> (path it has open, when it was last heard of)
     """
@@ -67,6 +68,7 @@ class Desk:
     tickets: dict[str, float] = field(default_factory=dict)
     seen: dict[str, tuple[str, float]] = field(default_factory=dict)
     live: Bench = field(default_factory=Bench)
+    deep: Bench = field(default_factory=Bench)
     slow: Bench = field(default_factory=Bench)
 
     def ticket(self) -> str:
@@ -83,6 +85,11 @@ class Desk:
     def is_open(self, page: str) -> bool:
         """Whether a page was heard of lately."""
         return page in self.seen and time.monotonic() - self.seen[page][1] < SEEN
+
+    async def close(self) -> None:
+        """Let go of all work and end the workers."""
+        for bench in (self.live, self.deep, self.slow):
+            await bench.close()
 
     # ---------------------------------------------------------- answers
 
@@ -190,8 +197,11 @@ class Desk:
         mark = await run_in_threadpool(self.folder.mark, path) if path else None
         return {"mark": mark, "others": self.others(page, path)}
 
+    async def count(self, given: dict[str, Any]) -> Any:
+        return await self._do(self.live, "count", given, {"text": _pattern(given)})
+
     async def proof(self, given: dict[str, Any]) -> Any:
-        return await self._do(self.live, "proof", given, {"text": _pattern(given)})
+        return await self._do(self.deep, "proof", given, {"text": _pattern(given)})
 
     async def chart(self, given: dict[str, Any]) -> Any:
         wish = given.get("wish")
@@ -280,7 +290,7 @@ def make_app(desk: Desk, port: int, *, warm: bool = True) -> ASGIApp:
     answers: dict[str, Callable[[dict[str, Any]], Awaitable[Any]]] = {
         "enter": desk.enter, "about": desk.about, "open": desk.open, "sample": desk.sample,
         "save": desk.save, "keep": desk.keep, "forget": desk.forget, "kept": desk.kept,
-        "watch": desk.watch, "proof": desk.proof, "chart": desk.chart, "take": desk.take,
+        "watch": desk.watch, "count": desk.count, "proof": desk.proof, "chart": desk.chart, "take": desk.take,
         "compare": desk.compare, "export": desk.export,
     }  # fmt: skip
 
@@ -318,15 +328,14 @@ def make_app(desk: Desk, port: int, *, warm: bool = True) -> ASGIApp:
 
     @contextlib.asynccontextmanager
     async def lifespan(_: Starlette) -> AsyncIterator[None]:
-        warming = asyncio.create_task(_warm(desk.live)) if warm else None
+        warming = asyncio.create_task(_warm(desk)) if warm else None
         try:
             yield
         finally:
             if warming is not None:
                 warming.cancel()
                 await asyncio.gather(warming, return_exceptions=True)
-            await desk.live.close()
-            await desk.slow.close()
+            await desk.close()
 
     inner = Starlette(
         routes=[
@@ -340,7 +349,7 @@ def make_app(desk: Desk, port: int, *, warm: bool = True) -> ASGIApp:
     return Guard(inner, port, desk.key)
 
 
-async def _warm(bench: Bench) -> None:
+async def _warm(desk: Desk) -> None:
     # A worker that cannot be started is told of when the first text comes.
     with contextlib.suppress(Stopped, Superseded, TookTooLong, OSError):
-        await bench.warm()
+        await asyncio.gather(desk.live.warm("count", "chart"), desk.deep.warm("proof"))

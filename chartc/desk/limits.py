@@ -13,4 +13,4 @@ MOST_KEPT = 200  # unsaved texts kept aside
 # Seconds. A newer text of the same page puts an older one out of work at once when the older
 # one has had PATIENCE; nothing is worked on longer than the time for its kind.
 PATIENCE = 1.0
-TIMES = {"proof": 15.0, "chart": 15.0, "compare": 20.0, "take": 15.0, "export": 60.0}
+TIMES = {"count": 15.0, "proof": 20.0, "chart": 15.0, "compare": 20.0, "take": 15.0, "export": 60.0}

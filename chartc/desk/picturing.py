@@ -13,7 +13,7 @@ from chartc.charting.svg import draw
 from chartc.counting import Works, count
 from chartc.desk.limits import MOST_STITCHES
 from chartc.desk.offsets import Offsets
-from chartc.desk.proofing import proof_of
+from chartc.desk.proofing import counted_of
 from chartc.fabric import CAST_ON, DoesNotFit, Fabric, Plan, knit
 from chartc.knitting import TooManyStitches, plans
 from chartc.pattern import Pattern
@@ -97,7 +97,7 @@ class NoChart(Exception):
 
 def chart_data(text: str, wish: ChartWish, terms: str = "") -> dict[str, Any]:
     """The drawing and its cells, or `none`: why there is no chart."""
-    proof = proof_of(text, terms)
+    proof = counted_of(text, terms)
     try:
         knitted = knit_section(proof, wish)
     except NoChart as reason:

@@ -1,16 +1,23 @@
-"""The proof of a text as the page shows it: plain data, every place a line or an offset."""
+"""The proof of a text as the page shows it: plain data, every place a line or an offset.
+
+It comes in two parts. Counting is done at once, as one types; what is wrong and how it may be
+mended takes longer, and is told when it is known.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from functools import lru_cache
 from typing import Any
 
-from chartc.counting import LedgerEntry
+from chartc.checks import run_checks
+from chartc.counting import LedgerEntry, count
 from chartc.desk.offsets import Offsets
 from chartc.findings import REGISTRY, Finding, Repair
 from chartc.pattern import CastOn, Instruction
-from chartc.proof import Proof, entry_line, prove
+from chartc.proof import Proof, entry_line, row_gauge
+from chartc.reading import read
 from chartc.showing import mend, statements, summary
 from chartc.source import Source
 
@@ -18,27 +25,44 @@ MOST_TIMES = 12  # times through a row that are told one by one
 
 
 @lru_cache(maxsize=4)
+def counted_of(text: str, terms: str = "") -> Proof:
+    """A text read and counted, without findings; kept for the chart of the same text."""
+    source = Source("", text)
+    pattern = read(source, terms)
+    return Proof(source, pattern, count(pattern, row_gauge(pattern)), ())
+
+
+@lru_cache(maxsize=4)
 def proof_of(text: str, terms: str = "") -> Proof:
-    """The proof of a text; asked again for the chart of the same text, it is not made anew."""
-    return prove(Source("", text), terms)
+    """The whole proof of a text."""
+    done = counted_of(text, terms)
+    gauge = row_gauge(done.pattern)
+    return replace(done, findings=run_checks(done.source, done.pattern, done.counted, gauge))
 
 
-def proof_data(text: str, terms: str = "") -> dict[str, Any]:
-    """Findings, counts by line and sections of a text.
-
-    `findings`: in the order of the text, with `start` and `end` as offsets and `line`.
-    `lines`: for each line with rows, `rows` with the counts of every size the first and, where
-    they differ, the last time through.
-    """
+def finding_data(text: str, terms: str = "") -> dict[str, Any]:
+    """The findings of a text in its order, with `start` and `end` as offsets and `line`."""
     proof = proof_of(text, terms)
+    at = Offsets(text)
+    return {
+        "summary": summary(proof.findings),
+        "sound": proof.sound,
+        "findings": [_finding(proof.source, one, at) for one in proof.findings],
+    }
+
+
+def count_data(text: str, terms: str = "") -> dict[str, Any]:
+    """Counts by line and the sections of a text.
+
+    `lines`: for each line with rows, `rows` with the counts of every size for each time
+    through, once where all are alike.
+    """
+    proof = counted_of(text, terms)
     at = Offsets(text)
     begins = [section.span.start for section in proof.pattern.sections]
     return {
         "title": proof.pattern.title,
         "sizes": list(proof.pattern.sizes),
-        "summary": summary(proof.findings),
-        "sound": proof.sound,
-        "findings": [_finding(proof.source, one, at) for one in proof.findings],
         "lines": _lines(proof),
         "sections": [
             {

@@ -65,14 +65,21 @@ def listening(port: int) -> socket.socket:
 class _Server(uvicorn.Server):
     """A server that opens the browser once it answers."""
 
-    def __init__(self, config: uvicorn.Config, address: str | None) -> None:
+    def __init__(self, config: uvicorn.Config, desk: Desk, address: str | None) -> None:
         super().__init__(config)
+        self.desk = desk
         self.address = address
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
         await super().startup(sockets)
         if self.started and self.address is not None:
             threading.Thread(target=webbrowser.open, args=(self.address,), daemon=True).start()
+
+
+    async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+        # What is still being worked out is let go first, so that closing takes no time.
+        await self.desk.close()
+        await super().shutdown(sockets)
 
 
 def serve(path: str | None, *, port: int = 0, open_browser: bool = True) -> int:
@@ -90,7 +97,7 @@ def serve(path: str | None, *, port: int = 0, open_browser: bool = True) -> int:
         # with can be seen by others on the machine, so that is a word that works only once.
         print(f"The desk is open at {base}#key={desk.key}")
         print("Ctrl-C closes it.", flush=True)
-        server = _Server(config, f"{base}#ticket={desk.ticket()}" if open_browser else None)
+        server = _Server(config, desk, f"{base}#ticket={desk.ticket()}" if open_browser else None)
         with contextlib.suppress(KeyboardInterrupt):
             server.run(sockets=[made])
     return 0

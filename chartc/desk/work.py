@@ -15,7 +15,7 @@ from chartc.desk.limits import PATIENCE, TIMES
 from chartc.desk.worker import packed
 
 MOST_WAITING = 64
-_ORDER = {"proof": 0, "chart": 1, "take": 2, "compare": 3, "export": 4}
+_ORDER = {"count": 0, "chart": 1, "proof": 1, "take": 2, "compare": 3, "export": 4}
 
 
 class Superseded(Exception):
@@ -89,9 +89,9 @@ class Bench:
 
     def _outdated(self, job: _Job) -> bool:
         """Whether a newer text of the same page waits. A chart waiting does not outdate the
-        proof of its own text."""
+        count of its own text."""
         page = job.lane[0]
-        kinds = {"proof": ("proof",), "chart": ("proof", "chart")}.get(job.kind, (job.kind,))
+        kinds = ("count", "chart") if job.kind == "chart" else (job.kind,)
         return any((page, kind) in self._waiting for kind in kinds)
 
     def _hurry(self) -> None:
@@ -175,10 +175,10 @@ class Bench:
         )  # fmt: skip
         return self._process
 
-    async def warm(self) -> None:
+    async def warm(self, *kinds: str) -> None:
         """Start the worker and have it load what it needs, before the first text comes."""
-        for kind, given in (("proof", {"text": ""}), ("chart", {"text": ""})):
-            await self.do("", kind, given)
+        for kind in kinds:
+            await self.do("", kind, {"text": ""})
 
     async def _put_away(self) -> None:
         process, self._process = self._process, None

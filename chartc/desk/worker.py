@@ -23,10 +23,16 @@ class Refused(Exception):
     """The job cannot be done; the message says why in plain words."""
 
 
-def _proof(given: dict[str, Any]) -> Any:
-    from chartc.desk.proofing import proof_data
+def _count(given: dict[str, Any]) -> Any:
+    from chartc.desk.proofing import count_data
 
-    return proof_data(given["text"], given.get("terms", ""))
+    return count_data(given["text"], given.get("terms", ""))
+
+
+def _proof(given: dict[str, Any]) -> Any:
+    from chartc.desk.proofing import finding_data
+
+    return finding_data(given["text"], given.get("terms", ""))
 
 
 def _chart(given: dict[str, Any]) -> Any:
@@ -66,7 +72,7 @@ def _take(given: dict[str, Any]) -> Any:
 
 
 JOBS: dict[str, Job] = {
-    "proof": _proof, "chart": _chart, "export": _export, "compare": _compare, "take": _take,
+    "count": _count, "proof": _proof, "chart": _chart, "export": _export, "compare": _compare, "take": _take,
 }  # fmt: skip
 
 

@@ -59,6 +59,10 @@ LEVELS: dict[int, tuple[tuple[str, ...], int, str]] = {
 }  # fmt: skip
 
 
+MOST_BEGINNINGS = 6
+MOST_TRIED = 40  # slips tried from one beginning
+
+
 @dataclass(frozen=True, slots=True)
 class Planted:
     """A slip put into the text.
@@ -137,21 +141,36 @@ def plant(proof: Proof, seed: int, kinds: Sequence[str], many: int) -> tuple[Pla
     candidates = [one for one in _candidates(proof) if one[0] in kinds]
     # the order is that of a sum over seed and place: the same everywhere and always
     candidates.sort(key=lambda one: _sum(seed, one[0], one[1]))
+    best: list[Planted] = []
+    # a first slip may leave no room for others: a few beginnings are tried
+    for first in range(min(MOST_BEGINNINGS, len(candidates)) if many > 1 else 1):
+        found = _planted(proof, candidates[first:], many)
+        if len(found) > len(best):
+            best = found
+        if len(best) == many:
+            break
+    return tuple(sorted(best, key=lambda slip: slip.span))
+
+
+def _planted(proof: Proof, candidates: Sequence[_Candidate], many: int) -> list[Planted]:
+    """Slips one after the other, as long as the proof still finds all of them."""
     chosen: list[_Candidate] = []
     found: list[Planted] = []
     used: set[str] = set()
+    tried = 0
     for spread in (True, False):  # different kinds first, then any
         for one in candidates:
-            if len(chosen) == many:
+            if len(chosen) == many or tried >= MOST_TRIED:
                 break
             if any(one[4] == other[4] for other in chosen) or (spread and one[0] in used):
                 continue
+            tried += 1
             trial = [*chosen, one]
             told = _all_found(proof, trial)
             if told is not None:
                 chosen, found = trial, told
                 used.add(one[0])
-    return tuple(sorted(found, key=lambda slip: slip.span))
+    return found
 
 
 _Candidate = tuple[str, Span, str, Row, Span]  # kind, span, new words, row, statement

@@ -157,7 +157,8 @@ def aloud(text: str) -> str:
         word = words[found[0].lower()]
         after = text[found.end() : found.end() + 1]
         word += " " if after.isdigit() else ""
-        return word[:1].upper() + word[1:] if found[0][:1].isupper() else word
+        begins = re.search(r"(?:^|[.!?:]\s*)$", text[: found.start()]) is not None
+        return word[:1].upper() + word[1:] if begins and found[0][:1].isupper() else word
 
     return re.sub(pattern, said, text, flags=re.IGNORECASE)
 

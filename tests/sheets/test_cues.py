@@ -79,7 +79,7 @@ def test_the_pace_can_be_chosen() -> None:
 
 def test_rows_are_in_spoken_words() -> None:
     text = page(cue_card(sample("cockle-fan")).html()).text
-    assert "Six times: purl three; slip, slip, knit; knit nine; knit two together." in text
+    assert "Six times: purl three; slip slip knit; knit nine; knit two together." in text
     assert "after each: 14, 28, 42, 56, 70, 84" in text
     assert "Cast on 60 stitches, place marker and join in the round." in text
     assert not re.search(r"\b(?:k2tog|ssk|yo|rnd|sts)\b", text)

@@ -288,6 +288,7 @@ function readRow() {
   const one = chart?.rows[row];
   name.textContent = one ? one.name : chart ? "All rows" : "No row";
   words.textContent = one ? one.words : "";
+  words.tabIndex = words.scrollHeight > words.clientHeight + 1 ? 0 : -1;
   none.textContent = at && chart ? inWords(...at) : chart ? "Point at a stitch, or put the cursor into a row." : "";
   find("row-back").disabled = find("row-on").disabled = !chart;
 }
@@ -371,7 +372,7 @@ board.addEventListener("pointermove", (event) => {
   reach(found);
 });
 board.addEventListener("pointerleave", (event) => {
-  if (event.pointerType === "mouse") { at = null; row = -1; reach(null); }
+  if (event.pointerType === "mouse") reach(null);
 });
 board.addEventListener("click", (event) => {
   const found = cellFrom(event);

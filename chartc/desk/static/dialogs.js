@@ -25,7 +25,9 @@ export function close(value = null) {
   tell?.(value);
 }
 
-dialog.addEventListener("close", () => close(null));
+dialog.addEventListener("close", () => {
+  if (!dialog.open) close(null); // another may have been opened meanwhile
+});
 dialog.addEventListener("click", (event) => {
   if (event.target === dialog) close(null);
 });

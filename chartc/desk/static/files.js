@@ -428,7 +428,7 @@ export async function begin() {
   const offered = about.kept.filter((one) => one.name !== doc.name && (one.path === "" || one.path !== doc.path));
   for (const kept of offered.slice(0, 3)) if (!(await heldElsewhere(kept))) offer(kept);
   setInterval(look, 2500);
-  if (!reloaded && !about.first && about.files.length && !offered.length) await chooseFile();
+  if (!reloaded && !about.first && about.files.length && !offered.length) chooseFile();
 }
 
 /** After a reload: the same text on the same page, saved or not. */

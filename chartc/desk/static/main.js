@@ -53,29 +53,65 @@ function newest(act) {
 let typedAt = 0;
 let opening = false;
 
-const proveNow = newest(async () => {
+/** Tests and the curious can see what has been done, and how long it took. */
+function note(what, text, begun) {
+  const data = document.documentElement.dataset;
+  data[what] = String(text.length);
+  data[`${what}Took`] = String(Math.round(performance.now() - begun));
+}
+
+const countNow = newest(async () => {
   const text = words.value();
   const begun = typedAt;
   let found;
   try {
-    found = await ask("proof", { text });
+    found = await ask("count", { text });
     dismiss("proof");
   } catch (error) {
     failed(error, "proof");
     return;
   }
   if (text !== words.value()) return; // a newer one is on its way
-  const first = !proof || opening;
-  opening = false;
-  proof = found;
+  proof = { ...found, findings: words.findings() };
   words.setProof(proof);
-  findings.setProof(proof, { quiet: first && !proof.findings.length });
   pickers();
   rowAtCaret();
-  document.documentElement.dataset.proved = String(text.length);
-  document.documentElement.dataset.took = String(Math.round(performance.now() - begun));
+  note("counted", text, begun);
   drawNow();
+  tellFindings();
 });
+
+let told = null; // the findings of the newest text that has them, and that text
+
+const findNow = newest(async () => {
+  const text = words.value();
+  const begun = typedAt;
+  try {
+    told = { text, ...(await ask("proof", { text })) };
+  } catch (error) {
+    failed(error, "proof");
+    return;
+  }
+  if (text === words.value()) {
+    tellFindings();
+    note("proved", text, begun);
+  }
+});
+
+/** Counts and findings of the same text are shown together, whichever came first. */
+function tellFindings() {
+  if (!proof || told?.text !== words.value()) return;
+  const first = opening;
+  opening = false;
+  proof = { ...proof, findings: told.findings };
+  words.setProof(proof);
+  findings.setProof(proof, { quiet: first && !proof.findings.length });
+}
+
+const proveNow = () => {
+  countNow();
+  findNow();
+};
 
 const drawNow = newest(async () => {
   if (settings.place === "away" || !proof?.sections.length) {
@@ -201,6 +237,10 @@ words.on("caret", (at) => {
 
 // The card opens when the cursor rests in a flawed passage, not while one types through it.
 const restOnFlaw = calm((index) => words.openCard(index), 500);
+
+words.on("swap", (old) => notice("swap", "What was pasted is long; control and Z does not reach back over it.", [
+  ["Take it out again", () => { words.replaceAll(old, { keepPlace: true }); textChanged(); }],
+]));
 
 words.on("hover", (at) => chart.lightWords(at));
 chart.on("light", (passages) => words.light(passages));

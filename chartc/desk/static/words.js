@@ -18,7 +18,7 @@ let starts = [0];
 let proof = null;
 let shownSize = -1; // -1: all sizes
 let lit = [];
-const listeners = { change: [], caret: [], repair: [], hover: [] };
+const listeners = { change: [], caret: [], repair: [], hover: [], swap: [] };
 
 export const on = (what, act) => listeners[what].push(act);
 const tell = (what, ...given) => listeners[what].forEach((act) => act(...given));
@@ -44,18 +44,29 @@ export function replaceAll(words, { keepPlace = false } = {}) {
   layOver();
 }
 
+let editing = false;
+const MOST_LINES = 200; // browsers insert line by line; beyond this it takes seconds
+
 /** Edit as if typed, so that undo takes it back. */
 export function edit(start, end, words) {
+  const old = text.value;
   text.focus();
   text.setSelectionRange(start, end);
-  const done = words === ""
-    ? start === end || document.execCommand("delete")
-    : document.execCommand("insertText", false, words);
-  if (!done) {
-    // A browser without native editing by script: the edit is made, undo is the page's own.
-    text.setRangeText(words, start, end, "end");
-    text.dispatchEvent(new Event("input", { bubbles: true }));
+  let done = false;
+  if (words.split("\n").length <= MOST_LINES) {
+    remember();
+    editing = true; // one change, however many events the browser makes of it
+    done = words === ""
+      ? start === end || document.execCommand("delete")
+      : document.execCommand("insertText", false, words);
+    editing = false;
   }
+  if (!done) {
+    // Too long, or a browser without native editing by script: undo is the page's own.
+    text.setRangeText(words, start, end, "end");
+    tell("swap", old);
+  }
+  typed();
 }
 
 export function select(start, end) {
@@ -151,6 +162,9 @@ export function setProof(now) {
   layOver();
   placeCard();
 }
+
+/** The findings as they stand in the text now, moved along with it. */
+export const findings = () => proof?.findings ?? [];
 
 export function setSize(size) {
   shownSize = size;
@@ -359,7 +373,9 @@ export function findingAt(place) {
 
 // ---------------------------------------------------------------- events
 
-text.addEventListener("input", () => {
+text.addEventListener("input", () => { if (!editing) typed(); });
+
+function typed() {
   shift();
   reflect();
   layOver();
@@ -367,7 +383,7 @@ text.addEventListener("input", () => {
   carded = -1;
   lit = [];
   tell("change");
-});
+}
 
 /** Until the new proof comes, marks after the edit move along with their words. */
 let before = "";
@@ -392,8 +408,10 @@ function shift() {
   }
   before = now;
 }
-const remember = () => { before = text.value; };
-text.addEventListener("beforeinput", remember);
+function remember() {
+  before = text.value;
+}
+text.addEventListener("beforeinput", () => { if (!editing) remember(); });
 
 let lastCaret = -1;
 document.addEventListener("selectionchange", () => {
