@@ -564,6 +564,10 @@ def _broken_off(row: Row, multiple: Multiple) -> Row:
     if size < 1 or multiple.of % size or _net(repeat.body) != 0:
         return row
     over = (multiple.plus - a - c) % size
+    if not over and _is_over(repeat.body[-1]) and tail and _is_over(tail[0]):
+        # "... bring the thread forward.--Repeat.--At the end, bring the thread forward, knit
+        # two" tells the last yarn over of the repeat once more, not a second one beside it
+        return replace(row, steps=_numbered((*head, repeat, *tail[1:])))
     even = not multiple.of and all(isinstance(s, Work) and s.stitch.key in ("k", "p") for s in repeat.body)
     if not over or not (a or c or even) or (not multiple.of and not even):
         return row
@@ -577,6 +581,10 @@ def _broken_off(row: Row, multiple: Multiple) -> Row:
             return replace(row, steps=_numbered((*head, open_, *end)))
         cut += 1
     return row
+
+
+def _is_over(step: Step) -> bool:
+    return isinstance(step, Work) and step.stitch.key == "yo" and step.times.values == (1,)
 
 
 def _uses(steps: Sequence[Step]) -> int:

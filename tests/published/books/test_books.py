@@ -212,6 +212,15 @@ def test_bare_rows_are_worked_across_and_may_break_off() -> None:
     assert result.works is not None and (result.works.multiple, result.works.plus) == (5, 0)
 
 
+def test_a_yarn_over_told_twice_is_one() -> None:
+    pattern = older(
+        "Cast on six stitches for each pattern, and two over for the edge.",
+        "First row--knit three; bring the thread forward, knit three together; bring the thread "
+        "forward.--Repeat.--At the end of this row, bring the thread forward, knit two.",
+    )
+    assert " ".join(scoring.as_read(only_row(pattern).steps)) == "[ k k k yo k3tog yo ] k k"
+
+
 def test_edges_told_for_all_rows() -> None:
     pattern = older(
         "Cast on any number of stitches that can be divided by six.",
