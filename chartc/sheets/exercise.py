@@ -59,8 +59,8 @@ LEVELS: dict[int, tuple[tuple[str, ...], int, str]] = {
 }  # fmt: skip
 
 
-MOST_BEGINNINGS = 6
-MOST_TRIED = 40  # slips tried from one beginning
+MOST_BEGINNINGS = 5
+MOST_TRIED = 16  # slips tried from one beginning
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,9 +142,10 @@ def plant(proof: Proof, seed: int, kinds: Sequence[str], many: int) -> tuple[Pla
     # the order is that of a sum over seed and place: the same everywhere and always
     candidates.sort(key=lambda one: _sum(seed, one[0], one[1]))
     best: list[Planted] = []
+    missed: set[tuple[str, Span]] = set()  # not found even when nothing else is wrong
     # a first slip may leave no room for others: a few beginnings are tried
     for first in range(min(MOST_BEGINNINGS, len(candidates)) if many > 1 else 1):
-        found = _planted(proof, candidates[first:], many)
+        found = _planted(proof, candidates[first:], many, missed)
         if len(found) > len(best):
             best = found
         if len(best) == many:
@@ -152,7 +153,9 @@ def plant(proof: Proof, seed: int, kinds: Sequence[str], many: int) -> tuple[Pla
     return tuple(sorted(best, key=lambda slip: slip.span))
 
 
-def _planted(proof: Proof, candidates: Sequence[_Candidate], many: int) -> list[Planted]:
+def _planted(
+    proof: Proof, candidates: Sequence[_Candidate], many: int, missed: set[tuple[str, Span]]
+) -> list[Planted]:
     """Slips one after the other, as long as the proof still finds all of them."""
     chosen: list[_Candidate] = []
     found: list[Planted] = []
@@ -164,12 +167,16 @@ def _planted(proof: Proof, candidates: Sequence[_Candidate], many: int) -> list[
                 break
             if any(one[4] == other[4] for other in chosen) or (spread and one[0] in used):
                 continue
+            if one[:2] in missed:
+                continue
             tried += 1
             trial = [*chosen, one]
             told = _all_found(proof, trial)
             if told is not None:
                 chosen, found = trial, told
                 used.add(one[0])
+            elif not chosen:
+                missed.add(one[:2])
     return found
 
 

@@ -64,7 +64,9 @@ def test_no_row_is_missing(name: str, words_only: bool) -> None:
     for section, counted in enumerate(proof.counted.sections):
         # shaping told in prose ("dec 1 st at each end of every row") stands between the rows
         rows = {
-            (it.span, it.number) for it in proof.pattern.sections[section].flow if isinstance(it, Row)
+            (it.span, it.number)
+            for it in proof.pattern.sections[section].flow
+            if isinstance(it, Row)
         }
         told = rows & {
             (entry.row.span, entry.row.number) for entry in counted.entries if entry.row is not None
@@ -133,7 +135,9 @@ def test_counts_that_change_each_time_are_all_told() -> None:
     assert proof.sound
     tree = page(class_sheet(proof).html())
     table = next(t for t in tree.all("table") if "each time through" in t.text)
-    firsts = [row.all("data")[0].text for row in table.all("tr")[1:] if row.text.startswith("Row 1")]
+    firsts = [
+        row.all("data")[0].text for row in table.all("tr")[1:] if row.text.startswith("Row 1")
+    ]
     assert firsts == ["18", "16", "14", "12", "10", "8"]
 
 

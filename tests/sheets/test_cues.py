@@ -8,6 +8,7 @@ and no bare "<" or "&" in what is shown, each cue ending no sooner than it begin
 
 from __future__ import annotations
 
+import itertools
 import re
 
 import pytest
@@ -15,7 +16,9 @@ import pytest
 from chartc.sheets import SheetOptions, SheetProblem, captions, cue_card
 from tests.sheets.kit import of, page, sample, sound_samples
 
-TIMES = re.compile(r"(\d{2,}):([0-5]\d):([0-5]\d)\.(\d{3}) --> (\d{2,}):([0-5]\d):([0-5]\d)\.(\d{3})")
+TIMES = re.compile(
+    r"(\d{2,}):([0-5]\d):([0-5]\d)\.(\d{3}) --> (\d{2,}):([0-5]\d):([0-5]\d)\.(\d{3})"
+)
 
 
 def cues(text: str) -> list[tuple[int, int, str]]:
@@ -46,7 +49,7 @@ def cues(text: str) -> list[tuple[int, int, str]]:
 def test_captions_are_in_form(name: str) -> None:
     found = cues(captions(sample(name)))
     assert len(found) > 3
-    for (start, end, _), (then, _, _) in zip(found, found[1:], strict=False):
+    for (start, end, _), (then, _, _) in itertools.pairwise(found):
         assert start < end == then
     assert found[0][0] == 0
 

@@ -11,10 +11,15 @@ from chartc.sheets.exercise import KINDS, LEVELS, changed, plant
 from chartc.source import Source
 from tests.sheets.kit import of, page, sample, sound_samples, squeezed
 
+# the third level takes many proofs: every other sample, without the longest one
+HARD = [name for name in sound_samples()[::2] if name != "strandline-stole"]
 
-@pytest.mark.parametrize("name", sound_samples())
-@pytest.mark.parametrize("level", LEVELS)
-def test_every_slip_is_found_by_the_proof(name: str, level: int) -> None:
+
+@pytest.mark.parametrize(
+    ("level", "name"),
+    [(level, name) for level in LEVELS for name in (HARD if level == 3 else sound_samples())],
+)
+def test_every_slip_is_found_by_the_proof(level: int, name: str) -> None:
     proof = sample(name)
     kinds, many, _ = LEVELS[level]
     planted = plant(proof, seed=level, kinds=kinds, many=many)
@@ -23,7 +28,9 @@ def test_every_slip_is_found_by_the_proof(name: str, level: int) -> None:
     text = changed(proof.source.text, planted)
     again = prove(Source(proof.source.name, text))
     said = {f.message for f in proof.findings}
-    grave = [f for f in again.findings if f.severity is not Severity.REMARK and f.message not in said]
+    grave = [
+        f for f in again.findings if f.severity is not Severity.REMARK and f.message not in said
+    ]
     for slip in planted:
         assert slip.finding in again.findings
         assert slip.finding in grave

@@ -64,12 +64,12 @@ def checked(document: Document) -> Node:
             level = int(node.tag[1])
     assert len(tree.all("h1")) == 1
     for table in tree.all("table"):
-        assert table.all("thead") and table.all("caption") or "aria-label" in table.attrs
+        assert (table.all("thead") and table.all("caption")) or "aria-label" in table.attrs
         assert all(th.attrs.get("scope") in ("col", "row") for th in table.all("th"))
         wide = len(table.all("thead")[0].all("th"))
-        assert all(
-            len(row.all("td")) + len(row.all("th")) == wide for row in table.all("tr")
-        ), "a row with too few cells"
+        assert all(len(row.all("td")) + len(row.all("th")) == wide for row in table.all("tr")), (
+            "a row with too few cells"
+        )
     return tree
 
 
@@ -116,7 +116,7 @@ def test_text_of_a_pattern_never_becomes_markup() -> None:
     options = SheetOptions(owner='<script>"O\'Hara"</script>', licence="a&b</section>")
     for document in (class_sheet(proof, options), report(proof, options)):
         tree = checked(document)
-        assert not tree.all("img") and not tree.all("b") and not tree.all("i") or all(
+        assert (not tree.all("img") and not tree.all("b") and not tree.all("i")) or all(
             not node.children for node in tree.all("i")
         )
         assert "alert" in tree.text
@@ -154,7 +154,11 @@ def test_same_input_same_bytes() -> None:
             "PYTHONHASHSEED": seed, "TZ": zone, "PYTHONPATH": str(ROOT), "PATH": "/usr/bin:/bin",
         }  # fmt: skip
         done = subprocess.run(
-            [sys.executable, "-c", code], env=environment, capture_output=True, text=True, check=True
+            [sys.executable, "-c", code],
+            env=environment,
+            capture_output=True,
+            text=True,
+            check=True,
         )
         sums.add(done.stdout)
     assert len(sums) == 1
@@ -234,7 +238,9 @@ def test_owner_and_licence() -> None:
     blank = page(class_sheet(sample("cockle-fan")).html()).text
     assert "owner's leave" in blank and "Owner:" in blank
     named = page(
-        class_sheet(sample("cockle-fan"), SheetOptions(owner="Saltmarsh", licence="CC BY 4.0")).html()
+        class_sheet(
+            sample("cockle-fan"), SheetOptions(owner="Saltmarsh", licence="CC BY 4.0")
+        ).html()
     )
     assert "Owner: Saltmarsh" in named.text and "Licence: CC BY 4.0" in named.text
     assert not [n for n in named.walk() if n.attrs.get("class") == "blank" and "Owner" in n.text]
