@@ -12,7 +12,16 @@ from fractions import Fraction
 from typing import Any
 
 from chartc.checks import run_checks
-from chartc.counting import Counted, LedgerEntry, Net, RepeatBalance, SectionCount, WholeText, Works, count
+from chartc.counting import (
+    Counted,
+    LedgerEntry,
+    Net,
+    RepeatBalance,
+    SectionCount,
+    WholeText,
+    Works,
+    count,
+)
 from chartc.findings import Finding, Repair, Severity
 from chartc.pattern import Pattern, Section
 from chartc.reading import read

@@ -418,7 +418,7 @@ def as_markdown(one: Told) -> str:
                 out.append(f"  {_md(f.hint)}")
             if item.mends:
                 out.append(f"  mend: {_md('; or '.join(item.mends))}")
-            out += ["", "  ```", f"  {item.text}", f"  {' ' * item.start}{'^' * item.width}", "  ```", ""]  # noqa: E501
+            out += ["", "  ```", f"  {item.text}", f"  {' ' * item.start}{'^' * item.width}", "  ```", ""]
     for section in one.sections:
         out += [f"## {_md(section.name)}", ""]
         out += [f"{_md(line)}  " for line in section.statements]
@@ -429,7 +429,7 @@ def as_markdown(one: Told) -> str:
             out.append("| " + " | ".join(_md(cell) for cell in table.head) + " |")
             out.append("|" + "|".join("---:" if r else "---" for r in table.right) + "|")
             for row in table.rows:
-                cells = row if len(row) == len(table.head) else (row[0], *[""] * (len(table.head) - 1))  # noqa: E501
+                cells = row if len(row) == len(table.head) else (row[0], *[""] * (len(table.head) - 1))
                 out.append("| " + " | ".join(_md(cell) for cell in cells) + " |")
         out.append("")
     return "\n".join(out).rstrip("\n") + "\n"

@@ -153,5 +153,4 @@ def same(one: str, two: str) -> bool:
 
 def _folded(text: str) -> str:
     text = re.sub(r"\s+", " ", text.lower())
-    text = re.sub(r"\b(?:1 )?st(?:itch)?\b(?!-)|\b1 sts\b|\b1 stitches\b", "1 st", text)
-    return text
+    return re.sub(r"\b(?:1 )?st(?:itch)?\b(?!-)|\b1 sts\b|\b1 stitches\b", "1 st", text)

@@ -38,11 +38,11 @@ TURNABLE = ("kfb", "m1l", "m1r")
 
 # generated texts take a while to be counted; the machine is shared
 laws = settings(
-    max_examples=40, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck)
+    max_examples=25, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck)
 )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Made:
     """A generated pattern: its rows as worked, and its text."""
 
@@ -50,6 +50,9 @@ class Made:
     text: str
     pattern: Pattern
     width: int
+
+    def __repr__(self) -> str:
+        return f"on {self.cast_on} sts:\n{self.text}"
 
     @property
     def cast_on(self) -> int:

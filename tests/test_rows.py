@@ -6,17 +6,16 @@ The cases were written and worked out apart from the reader; see the head of tha
 from __future__ import annotations
 
 import pytest
+from reading_cases import Case, rows, text_of, trials
 
 from chartc.counting import count
 from chartc.findings import Severity
 from chartc.proof import prove
 from chartc.reading import read
 from chartc.source import Source
-from reading_cases import Case, rows, text_of, trials
 
 TROUBLE = frozenset(
-    "too-few too-many repeat-does-not-fit repeat-uses-nothing past-target unread no-marker "
-    "marker-left-over marker-passed no-stitches no-gap no-centre left-differs stated-differs".split()
+    ["too-few", "too-many", "repeat-does-not-fit", "repeat-uses-nothing", "past-target", "unread", "no-marker", "marker-left-over", "marker-passed", "no-stitches", "no-gap", "no-centre", "left-differs", "stated-differs"]
 )
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from chartc.checks import alignment, counts, materials, order, repeats, reading, sizes, words
+from chartc.checks import alignment, counts, materials, order, reading, repeats, sizes, words
 from chartc.checks.case import Case
 from chartc.checks.diagnosis import diagnose
 from chartc.counting import Counted

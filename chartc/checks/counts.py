@@ -252,11 +252,11 @@ def shaping(case: Case) -> Iterable[Finding]:
     family="counts",
     why="What was put aside and what is taken back must agree.",
     wrong="Mitt\nWorked: in the round\nCast on 40 sts and join in the round.\n"
-    "Next rnd: K10, place next 8 sts on holder, k22.\nBind off all sts.\n\nThumb\n"
-    "Place 10 held sts on needle.\nRnd 1: Knit.\n",
+    "Next rnd: K10, place next 8 sts on holder, k22. (32 sts)\n"
+    "Next rnd: K10, k across 10 held sts, k22.\n",
     right="Mitt\nWorked: in the round\nCast on 40 sts and join in the round.\n"
-    "Next rnd: K10, place next 8 sts on holder, k22.\nBind off all sts.\n\nThumb\n"
-    "Place 8 held sts on needle.\nRnd 1: Knit.\n",
+    "Next rnd: K10, place next 8 sts on holder, k22. (32 sts)\n"
+    "Next rnd: K10, k across 8 held sts, k22.\n",
 )
 def held(case: Case) -> Iterable[Finding]:
     return tell(case, "held-count-differs")
@@ -295,8 +295,8 @@ def too_big(case: Case) -> Iterable[Finding]:
     family="counts",
     why="Where the text leaves open what happens to the stitches, the count is taken up again as "
     "soon as it is stated.",
-    wrong="",
-    right="",
+    wrong="Back\nCast on 12 sts.\nRow 1 (RS): K12.\nWork as given for front to shoulders.\n",
+    right="Back\nCast on 12 sts.\nRow 1 (RS): K12.\nKnit 8 rows.\n",
 )
 def not_followed(case: Case) -> Iterable[Finding]:
     for remark in case.remarks("not-followed"):

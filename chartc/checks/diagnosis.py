@@ -27,12 +27,21 @@ from chartc.counting import Counted, Event, Works
 from chartc.counting import events as ev
 from chartc.counting.records import Readings
 from chartc.counting.whole import begins_free, chosen_readings
-from chartc.pattern import CastOn, Fill, Multiple, Pattern, Reach, Repeat, Row, Section, Work, walk
+from chartc.pattern import Again, CastOn, Fill, Multiple, Pattern, Reach, Repeat, Row, Section, Work, walk
 from chartc.source import Source, Span
 
 MOST_TROUBLES = 30  # of a chain; a text with more is not to be read at all
 MOST_SEARCHES = 8  # troubles for which a mend is looked for
 UNBOUND = 1 << 40
+
+_ROW_KINDS = frozenset({ev.TOO_FEW, ev.TOO_MANY, ev.DOES_NOT_FIT})
+# what the reader cannot read for certain: what the row then does not come to follows from it
+UNSURE = frozenset(
+    {
+        "not-understood", "bracket-not-closed", "bracket-not-opened", "star-never-repeated",
+        "star-missing", "pass-over-without-slip", "size-list-length", "nothing-left",
+    }
+)  # fmt: skip
 
 
 def diagnose(
@@ -168,7 +177,7 @@ class _Diagnosis:
     ) -> list[Trouble]:
         """A stitch pattern that gains or loses: worked a second time it must still come out,
         or the row is told with which it would end as it began."""
-        if not _pattern_of_rows(section) or works.multiple and not stated:
+        if not _pattern_of_rows(section) or (works.multiple and not stated):
             return []
         if works.multiple == 0:
             numbers = [works.plus]
@@ -235,6 +244,7 @@ class Roots:
         self.source = source
         self.pattern = pattern
         self._finder: Finder | None = None
+        self.unread = [r.span for r in pattern.remarks if r.check in UNSURE]
 
     @property
     def finder(self) -> Finder:
@@ -261,9 +271,10 @@ class Roots:
                 and (lane.met.event.kind, lane.met.event.span) == (kind, span)
             ]  # fmt: skip
             found: list[Tried] = []
-            if number < MOST_SEARCHES:
-                found = self.finder.mends(troubled)
-            out.append(self.trouble(troubled, found))
+            if not self.unsure(first.met.event):
+                if number < MOST_SEARCHES:
+                    found = self.finder.mends(troubled)
+                out.append(self.trouble(troubled, found))
             if found:
                 self.adopt(found[0], purse)
             else:
@@ -271,6 +282,15 @@ class Roots:
                 for lane in troubled:
                     chain.run(lane, lane.stopped, purse)
         return out
+
+    def unsure(self, event: Event) -> bool:
+        """Whether the row in trouble could not be read for certain."""
+        row = event.row
+        spans = [row.span] if row is not None else []
+        spans.append(event.span)
+        return any(
+            one.start <= span.start and span.end <= one.end for one in spans for span in self.unread
+        )
 
     def trouble(self, troubled: Sequence[Lane], found: Sequence[Tried]) -> Trouble:
         group = self.group(troubled)
@@ -280,7 +300,16 @@ class Roots:
             check = "rib-does-not-close"
         words = ""
         best = mends[0] if mends else None
-        if best is not None and best.kind == "cast on":
+        if best is None and group.first.pass_number > 1 and not self.one_size:
+            again = self.chain.links[troubled[0].stopped].instruction
+            if isinstance(again, Again) and group.kind in _ROW_KINDS and group.row is not None:
+                words = (
+                    f"{_name(group.row)} comes out the first time but not when it is worked again: "
+                    f"{trouble_words(group)}"
+                )
+                events = tuple(replace(e, span=again.span) for e in group.events)
+                return Trouble(Group(events), (), "rows-do-not-come-back", words)
+        if best is not None and best.kind == "cast on" and check != "rib-does-not-close":
             check = "cast-on-does-not-work"
         elif best is not None and best.row is not None and group.row is not None:
             elsewhere = best.row.steps is not group.row.steps

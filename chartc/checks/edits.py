@@ -40,10 +40,7 @@ Key = tuple[Any, ...]
 
 MOST_TOKENS = 150  # longer rows are only tried with changed numbers
 
-WORDS = (
-    "no one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen "
-    "sixteen seventeen eighteen nineteen twenty"
-).split()
+WORDS = ["no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve", "thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen", "twenty"]
 TIMES = {1: "once", 2: "twice"}
 PLAIN = frozenset({"k", "p"})
 
@@ -116,7 +113,7 @@ T = TypeVar("T")
 def renumbered(thing: T, span: Span, values: tuple[int, ...]) -> T:
     """A part of the pattern with the number printed at `span` changed."""
     if isinstance(thing, Num):
-        return replace(thing, values=values) if thing.span == span else thing  # type: ignore[return-value]
+        return replace(thing, values=values) if thing.span == span else thing
     if isinstance(thing, tuple):
         parts = [renumbered(one, span, values) for one in thing]
         if all(a is b for a, b in zip(parts, thing, strict=True)):
@@ -131,7 +128,7 @@ def renumbered(thing: T, span: Span, values: tuple[int, ...]) -> T:
                 if new is not value:
                     changed[one.name] = new
         if changed:
-            return replace(thing, **changed)  # type: ignore[type-var,return-value]
+            return replace(thing, **changed)
     return thing
 
 
@@ -174,7 +171,7 @@ class Changer:
         if steps:
             new = self.row_steps(steps)
             if new is not steps:
-                return replace(it, steps=new)  # type: ignore[call-arg]
+                return replace(it, steps=new)  # type: ignore[arg-type]
         return it
 
     def row_steps(self, steps: Steps) -> Steps:
@@ -423,8 +420,8 @@ class Editor:
                 "drop", (*group, -st.uses, -st.makes), step.span, Repair(gone, ""),
                 f"without {_short(text)}", row, tup, at, at + 1, (),
             )  # fmt: skip
-        for key in self.neighbours(st):
-            other = self.printed.stitch(key)
+        for near in self.neighbours(st):
+            other = self.printed.stitch(near)
             if other is None:
                 continue
             words = self.printed.text(other, text)
@@ -537,9 +534,8 @@ class Editor:
             if kind == "change":
                 # printed without its sign, and for both ends at once
                 continue
-            for edit in self.number(num, (*group, kind), row, deltas, sizes, kind,
-                                    1 if kind == "times" else 0, place):  # fmt: skip
-                yield edit
+            yield from self.number(num, (*group, kind), row, deltas, sizes, kind,
+                                    1 if kind == "times" else 0, place)
 
 
 def plain(steps: Steps) -> bool:

@@ -53,7 +53,9 @@ def body(case: Case) -> Iterator[tuple[int, str]]:
         first = case.source.locate(fact.span.start)[0]
         last = case.source.locate(max(fact.span.start, fact.span.end - 1))[0]
         skip.update(range(first, last + 1))
-    starts = [s.span.start for s in case.pattern.sections]
+    starts = [
+        min([s.span.start, *(it.span.start for it in s.flow[:1])]) for s in case.pattern.sections
+    ]
     begin = case.source.locate(min(starts))[0] if starts else 1
     for line in range(begin, case.source.line_count + 1):
         if line not in skip:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Iterable, Iterator, Sequence
 
@@ -60,7 +61,7 @@ def row_missing(case: Case) -> Iterable[Finding]:
     told: set[Span] = set()
     for section in case.pattern.sections:
         for run in runs(section):
-            for before, row in zip(run, run[1:], strict=False):
+            for before, row in itertools.pairwise(run):
                 assert before.number is not None and row.number is not None
                 gap = range(before.number + 1, row.number)
                 if not gap or row.head in told or len(gap) > 400:
@@ -82,7 +83,7 @@ def row_missing(case: Case) -> Iterable[Finding]:
 def missing_numbers(section: Section) -> Iterator[int]:
     """The numbers of the rows that are missing within the runs of a section."""
     for run in runs(section):
-        for before, row in zip(run, run[1:], strict=False):
+        for before, row in itertools.pairwise(run):
             gap = range((before.number or 0) + 1, row.number or 0)
             if len(gap) <= 400 and not _worked_elsewhere(section, gap):
                 yield from gap

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 
 from chartc.checks.case import Case
 from chartc.findings import Finding, Severity, check
@@ -10,9 +11,6 @@ from chartc.findings import Finding, Severity, check
 WRONG = Severity.WRONG
 DOUBTFUL = Severity.DOUBTFUL
 REMARK = Severity.REMARK
-
-# what the reader tells in passing: no short text is wrong in this way alone
-NO_EXAMPLE: frozenset[str] = frozenset()
 
 
 @check(
@@ -26,8 +24,19 @@ NO_EXAMPLE: frozenset[str] = frozenset()
     right="Moorings\nCast on 12 sts.\nRow 1 (RS): K4, p3, k5.\n",
 )
 def not_understood(case: Case) -> Iterable[Finding]:
+    from chartc.vocabulary import load_vocabulary
+
+    unclear = {case.at(remark.span).lower() for remark in case.remarks("own-stitch-unclear")}
     for remark in case.remarks("not-understood"):
-        yield case.told("not-understood", remark)
+        text = case.at(remark.span)
+        if text.lower() in unclear:
+            continue  # told where it is explained
+        hint = ""
+        if len(text) <= 20 and len(text.split()) <= 2:
+            near = load_vocabulary().nearest(text, 2)
+            if near:
+                hint = f"nearest known: {' or '.join(near)}"
+        yield replace(case.told("not-understood", remark), hint=hint)
 
 
 @check(
@@ -109,7 +118,7 @@ def pass_over_without_slip(case: Case) -> Iterable[Finding]:
     family="words",
     why="The loops a stitch uses and makes are worked out from the words it is explained with; "
     "where these do not tell, no row with it can be counted.",
-    wrong="Moorings\nCast on 12 sts.\nAbbreviations:\nMW = make a wave in the next few sts\n"
+    wrong="Moorings\nCast on 12 sts.\nAbbreviations:\nMW = k2tog, then do it again as often as you like\n"
     "Row 1 (RS): K4, MW, k4.\n",
     right="Moorings\nCast on 12 sts.\nAbbreviations:\nMW = k3tog, then (k1, yo, k1) in next st\n"
     "Row 1 (RS): K4, MW, k4.\n",
@@ -125,8 +134,8 @@ def own_stitch_unclear(case: Case) -> Iterable[Finding]:
     "a term has two meanings in print",
     family="words",
     why="The proof says how it read the term, so that the designer can say which is meant.",
-    wrong="",
-    right="",
+    wrong="Moorings\nCast on 12 sts.\nRow 1 (RS): K4, inc 1, k7. (13 sts)\n",
+    right="Moorings\nCast on 12 sts.\nRow 1 (RS): K4, kfb, k7. (13 sts)\n",
 )
 def term_with_two_meanings(case: Case) -> Iterable[Finding]:
     for remark in case.remarks("term-with-two-meanings"):
@@ -140,8 +149,10 @@ def term_with_two_meanings(case: Case) -> Iterable[Finding]:
     family="words",
     why="In books of the nineteenth century “make 1” is a yarn over and “seam” is purl. With "
     "the line “Terms: older usage” the text is read so.",
-    wrong="",
-    right="",
+    wrong="Moorings\nCast on 12 sts.\nRow 1 (RS): Knit one, bring the wool forward, knit two together, "
+    "knit nine.\nRow 2: P12.\n",
+    right="Moorings\nTerms: older usage\nCast on 12 sts.\nRow 1 (RS): Knit one, bring the wool "
+    "forward, knit two together, knit nine.\nRow 2: P12.\n",
 )
 def older_usage(case: Case) -> Iterable[Finding]:
     for remark in case.remarks("older-usage"):
@@ -193,8 +204,8 @@ def held_stitches_differ(case: Case) -> Iterable[Finding]:
     "stitches follow after the row has gone to its end",
     family="words",
     why="“K to end, p2” leaves nothing for the p2.",
-    wrong="Moorings\nCast on 12 sts.\nRow 1 (RS): K2, *p2, k2, k to end; rep from * twice.\n",
-    right="Moorings\nCast on 12 sts.\nRow 1 (RS): K2, *p2, k2; rep from * once more, k to end.\n",
+    wrong="Moorings\nCast on 12 sts.\nRow 1 (RS): Knit to end, p2.\nRow 2: P12.\n",
+    right="Moorings\nCast on 12 sts.\nRow 1 (RS): Knit to last 2 sts, p2.\nRow 2: P12.\n",
 )
 def nothing_left(case: Case) -> Iterable[Finding]:
     for remark in case.remarks("nothing-left"):

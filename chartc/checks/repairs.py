@@ -250,9 +250,9 @@ class Finder:
                 if at >= start and row.steps:
                     rows[key] = Place(row, firsts[key], at)
         out = sorted(rows.values(), key=lambda p: -p.last)
-        row = met.event.row
-        if row is not None:
-            out.sort(key=lambda p: p.row.steps is not row.steps)
+        trouble = met.event.row
+        if trouble is not None:
+            out.sort(key=lambda p: p.row.steps is not trouble.steps)
         return out
 
     def used_near(self, row: Row) -> list[Stitch]:

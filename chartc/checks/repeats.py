@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable, Iterator
 
 from chartc.checks.case import Case, row_name
 from chartc.counting import events as ev
 from chartc.fabric import DoesNotFit, Fabric, knit
 from chartc.findings import Finding, Severity, check, found
-from chartc.pattern import Row, Work, walk
+from chartc.pattern import Row, Turn, Work, walk
 from chartc.source import Span
 
 DOUBTFUL = Severity.DOUBTFUL
@@ -28,6 +29,8 @@ MOST_STITCHES = 6000  # a window is knitted up to this size
 )
 def across_marker(case: Case) -> Iterable[Finding]:
     for group in case.groups_of(ev.ACROSS_MARKER):
+        if group.first.words.startswith("\0") or _joins(group.row, group.span):
+            continue  # not a marker of the text, or a border joined to the edge
         yield found(
             "across-marker",
             group.span,
@@ -35,6 +38,16 @@ def across_marker(case: Case) -> Iterable[Finding]:
             hint="say that the marker is moved, or work it on one side",
             sizes=case.names(group.sizes),
         )
+
+
+def _joins(row: Row | None, span: Span) -> bool:
+    """Whether the stitch is the last before a turn: the join of a border that is knitted on."""
+    if row is None:
+        return False
+    for step, after in itertools.pairwise(row.steps):
+        if step.span == span and isinstance(after, Turn):
+            return True
+    return False
 
 
 @check(
@@ -83,7 +96,7 @@ def _doubles(row: Row) -> bool:
     for step in walk(row.steps):
         key = step.stitch.key if isinstance(step, Work) else ""
         over = isinstance(step, Work) and step.stitch.kind == "yarn over"
-        if over and (isinstance(step, Work) and step.stitch.makes > 1 or last == key):
+        if over and ((isinstance(step, Work) and step.stitch.makes > 1) or last == key):
             return True
         last = key
     return False

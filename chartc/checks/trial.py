@@ -15,6 +15,7 @@ from fractions import Fraction
 from chartc.checks.troubles import COUNT_TROUBLES
 from chartc.counting import Event
 from chartc.counting.flow import Piece
+from chartc.counting.lin import Number
 from chartc.counting.needle import Needle
 from chartc.counting.ops import whole
 from chartc.counting.records import Readings, RowBook
@@ -55,7 +56,7 @@ class Seen(set[RowPlace]):
         self.start = start
 
     def __contains__(self, place: object) -> bool:
-        return super().__contains__(place) or self.first_link.get(place, self.start) < self.start  # type: ignore[call-overload,no-any-return]
+        return super().__contains__(place) or self.first_link.get(place, self.start) < self.start  # type: ignore[call-overload]
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +124,7 @@ class Trial(Piece):
         stated: Sequence[Stated],
         row: Row | None,
         before: int | None,
-        times: dict[int, object] | None,
+        times: dict[int, Number] | None,
         span: Span,
     ) -> None:
         if not self.stated_hold:
@@ -131,7 +132,7 @@ class Trial(Piece):
         known = self.needle.known
         total = self.stated_total(stated)
         right = known and total is not None and whole(self.needle.total()) == total
-        super().check_stated(stated, row, before, times, span)  # type: ignore[arg-type]
+        super().check_stated(stated, row, before, times, span)
         if right:
             self.confirmed = True
             self.muted = False

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections import Counter
 from collections.abc import Iterable, Iterator
@@ -16,8 +17,7 @@ REMARK = Severity.REMARK
 
 # terms every knitter has; no list need explain them (decision of the project)
 BASICS = frozenset(
-    "k p yo sl k2tog p2tog st sts stitch stitches rep rnd rnds row rows rs ws co bo inc dec beg "
-    "rem cont foll alt patt tog tbl cm in ins mm g no approx pm sm".split()
+    ["k", "p", "yo", "sl", "k2tog", "p2tog", "st", "sts", "stitch", "stitches", "rep", "rnd", "rnds", "row", "rows", "rs", "ws", "co", "bo", "inc", "dec", "beg", "rem", "cont", "foll", "alt", "patt", "tog", "tbl", "cm", "in", "ins", "mm", "g", "no", "approx", "pm", "sm"]
 )
 BASIC_STITCHES = frozenset({"k", "p", "yo", "yo2", "sl", "k2tog", "p2tog", "bo", "co"})
 _ENTRY_START = r"(?:^|[;\n\u2022])[ \t]*"
@@ -42,7 +42,7 @@ def list_lines(case: Case) -> set[int]:
         lines.add(source.locate(fact.span.start)[0])
     # a list stands in one block: lines between two entries belong to it
     ordered = sorted(lines)
-    for one, two in zip(ordered, ordered[1:], strict=False):
+    for one, two in itertools.pairwise(ordered):
         if two - one <= 4:
             lines.update(range(one, two))
     after = high + 1

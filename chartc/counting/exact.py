@@ -839,9 +839,10 @@ def _same(one: Sequence[Number], two: Sequence[Number], domain: Range) -> bool:
     for a, b in zip(one, two, strict=True):
         if a == b:
             continue
-        for n in points:
-            if (a if isinstance(a, int) else a.at(n)) != (b if isinstance(b, int) else b.at(n)):
-                return False
+        p, q, d = (a, 0, 1) if isinstance(a, int) else (a.p, a.q, a.d)
+        r, s, e = (b, 0, 1) if isinstance(b, int) else (b.p, b.q, b.d)
+        if any((p + q * n) * e != (r + s * n) * d for n in points):
+            return False
     return True
 
 

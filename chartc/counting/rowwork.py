@@ -16,7 +16,7 @@ from chartc.counting.events import Event
 from chartc.counting.limits import LIMIT
 from chartc.counting.lin import Number
 from chartc.counting.machine import RowResult, RowRun
-from chartc.counting.needle import HELD, Needle
+from chartc.counting.needle import Needle
 from chartc.counting.ops import MarkOp, RepOp, Simple, TurnOp, Variant, whole
 from chartc.counting.records import (
     Between,

@@ -178,7 +178,7 @@ class _Reader:
             word = side.group("side")
             raw = side.found.group()
             name = "WS" if word in ("ws", "wrong side", "p") else "RS"
-            if "facing" in raw and "for" in raw or re.search(r"(?:ws|rs|wrong side|right side) facing", raw):
+            if ("facing" in raw and "for" in raw) or re.search(r"(?:ws|rs|wrong side|right side) facing", raw):
                 name = "RS" if name == "WS" else "WS"
             return replace(until, after_side=name), self.after(side)
         return until, place
@@ -351,11 +351,11 @@ class _Reader:
         """Shaping told in general terms ("work as for back", "with 1 fewer st each time"): the
         count is taken up again where the text states one."""
         raw = self.r.plain[self.st.start : self.st.end]
-        if not _GENERAL.search(raw) or s.TIMES_TOLD.match(raw) or not re.search(
+        if not _GENERAL.search(raw) or s.TIMES_TOLD.match(raw) or (not re.search(
             r"\b(?:inc|dec)\w*\.?\s+as\b|\brevers", raw, re.I
         ) and re.match(
             r"\s*(?:(?:beg|starting|beginning)\b[^,]*,\s*)?(?:work|knit|purl)\s+(?:\d+[^a-z]*(?:rows|rnds|rounds)|in\b[^,;]*\bfor\s+\d)", raw, re.I
-        ):
+        )):
             return False
         change = self._change_each_row(raw)
         if change is not None:
@@ -412,10 +412,7 @@ class _Reader:
             len(parts) >= 2 or re.search(r"\bholder\b|\bheld\b", self.text)
         ):
             stop = self.text.find(" . ", parts[-1].start() if parts else 0)
-            parts = [
-                p
-                for p in re.finditer(r"(?P<n>#) (?:(?:held|live|rem) )?(?:st )", self.text[: stop if stop > 0 else len(self.text)])
-            ]
+            parts = list(re.finditer(r"(?P<n>#) (?:(?:held|live|rem) )?(?:st )", self.text[: stop if stop > 0 else len(self.text)]))
             if re.search(r"\b(?:k|p|work|across|over) (?:(?:across|over|all) )*(?:held|live|rem|these) (?:sleeve |thumb )?st\b", self.text):
                 return False  # the held stitches are on the needle already
             if len(parts) >= 2 and not self._began_here(self.r._need(self.st.span)):
@@ -571,13 +568,7 @@ class _Reader:
         goes_on = isinstance(last, CastOn) or (
             isinstance(last, Loose) and any(isinstance(x, On | Take) for x in last.steps)
         )
-        if running and goes_on:
-            self.r.push(Loose((On(num, "pick up", span),), (), span))
-        elif running and (self._began_here(b) or not re.search(r"neck|band|edge|armhole|border|collar|cuff|sleeve|edging", (b.name + self.text).lower())):
-            self.r.push(Loose((On(num, "pick up", span),), (), span))
-        elif any(isinstance(i, CastOn) for i in b.flow[-1:]):
-            self.r.push(Loose((On(num, "pick up", span),), (), span))
-        elif re.search(r"\b(?:place|return|sl|k|work)\b.*\b(?:held|holder|waste)\b", self.text[: found.found.start()]):
+        if (running and goes_on) or (running and (self._began_here(b) or not re.search(r"neck|band|edge|armhole|border|collar|cuff|sleeve|edging", (b.name + self.text).lower()))) or any(isinstance(i, CastOn) for i in b.flow[-1:]) or re.search(r"\b(?:place|return|sl|k|work)\b.*\b(?:held|holder|waste)\b", self.text[: found.found.start()]):
             self.r.push(Loose((On(num, "pick up", span),), (), span))
         else:
             self.r.push(CastOn(num, "pick up", span, bool(re.search(r"\bjoin ", self.text))))
@@ -632,7 +623,7 @@ class _Reader:
         if found.has("rows"):
             rows = self.sentence.nums[self.text.count("#", 0, found.found.start("rows"))]
         stop = self.after(found)
-        times, _more, after_times = self.times(stop)
+        _times, _more, after_times = self.times(stop)
         span = self.span(found, max(stop, after_times))
         if verb == "co":
             return None
@@ -1146,7 +1137,7 @@ class _Reader:
         else:
             tail = self.text[self.sentence.at[stop] :] if stop < len(self.sentence.at) else ""
             forever = re.match(r"(?:(?:for|to form|as|throughout) (?:patt|lace|st|desired|long|required|set|forms)|for as long|as (?:needed|desired|required|many)|throughout)", tail)
-            if forever or self.sentence.words[place].text == "rep" and worked and len(rows) > 1 and after_number is None and not verb_work:
+            if forever or (self.sentence.words[place].text == "rep" and worked and len(rows) > 1 and after_number is None and not verb_work):
                 if re.match(r"for as long|as (?:needed|desired|required|many|long)", tail) or after_number is not None or forever:
                     pass
                 unending = Until(UntilKind.LENGTH, Num((0,)), span, from_here=False, after_number=after_number)
@@ -1222,7 +1213,7 @@ class _Reader:
             return self.after(rib)
         until = self.sentence.match(s.PLAIN_UNTIL, place)
         start = place
-        if until is not None or re.match(s.LEAD + r"(?:work|cont|k|p|rib|patt|keep|change|beg|proceed) ", text[self.sentence.at[place] :]) and not re.match(s.LEAD + r"change ", text[self.sentence.at[place] :]):
+        if until is not None or (re.match(s.LEAD + r"(?:work|cont|k|p|rib|patt|keep|change|beg|proceed) ", text[self.sentence.at[place] :]) and not re.match(s.LEAD + r"change ", text[self.sentence.at[place] :])):
             for probe in range(start, min(len(self.sentence.words), start + 40)):
                 if self.sentence.words[probe].text in ("until", "till", "for", "to"):
                     stop_rows = self.sentence.match(s.UNTIL_ROWS, probe)

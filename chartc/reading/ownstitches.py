@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import replace
 
 from chartc import composing
 from chartc.pattern import Remark, Repeat, Step, Turn, Unread, Work

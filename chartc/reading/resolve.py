@@ -2,34 +2,26 @@
 
 from __future__ import annotations
 
+import itertools
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from functools import cache
 
 from chartc.pattern import (
     Again,
     CastOn,
-    Change,
-    Ease,
     Fact,
     Fill,
     Finish,
-    Hold,
     Instruction,
-    Join,
     Loose,
     Mark,
     Multiple,
-    Num,
-    Off,
-    On,
     Own,
     Pattern,
     Plain,
     Reach,
-    Remark,
-    Repeat,
     Row,
     Section,
     Shift,
@@ -39,18 +31,14 @@ from chartc.pattern import (
     Target,
     Turn,
     Unread,
-    Until,
-    UntilKind,
     Work,
 )
 from chartc.reading import older
-from chartc.reading import sentences as s
 from chartc.reading.heads import Head
 from chartc.reading.linebreaks import mended
 from chartc.reading.ownstitches import define_entry
 from chartc.reading.phrases import load_phrases
 from chartc.reading.rows import Body, read_body
-from chartc.reading.sentences import Match, Sentence
 from chartc.reading.sizing import find_sizes
 from chartc.reading.statements import Statement, split
 from chartc.reading.tokens import Context, tokenise, words_of
@@ -108,9 +96,7 @@ def _known_words() -> frozenset[str]:
 
 
 _BROKEN_WORDS = frozenset(
-    "together repeat purlwise knitwise needle needles marker markers through slipped passing "
-    "following remaining alternate continue continuing between beginning increase decrease "
-    "stocking stockinette garter pattern stitches purling knitting working slipping".split()
+    ["together", "repeat", "purlwise", "knitwise", "needle", "needles", "marker", "markers", "through", "slipped", "passing", "following", "remaining", "alternate", "continue", "continuing", "between", "beginning", "increase", "decrease", "stocking", "stockinette", "garter", "pattern", "stitches", "purling", "knitting", "working", "slipping"]
 )
 
 
@@ -227,9 +213,7 @@ class Resolver:
                 self._row(st)
             elif st.kind == "sentence":
                 self._sentence(st)
-            elif st.kind == "prose":
-                self.notes.append(st.span)
-            elif st.kind == "fact" and st.key in ("notes", "skill", "schematic"):
+            elif st.kind == "prose" or (st.kind == "fact" and st.key in ("notes", "skill", "schematic")):
                 self.notes.append(st.span)
         if self.current is not None:
             self._flush(self.current)
@@ -306,7 +290,7 @@ class Resolver:
             )
             if casts:
                 starts = "cast on"
-            elif told or live and not self._is_definition(b) or takes:
+            elif told or (live and not self._is_definition(b)) or takes:
                 starts = "goes on"
             else:
                 starts = "free"
@@ -319,7 +303,7 @@ class Resolver:
             if told:
                 live = not ended
             elif starts != "free" or casts:
-                live = (live or casts) and not ended or (starts == "goes on" and not ended)
+                live = ((live or casts) and not ended) or (starts == "goes on" and not ended)
             sections.append(
                 Section(b.name, b.span, tuple(b.flow), starts, self._section_round(b), b.multiple, tuple(b.written))
             )
@@ -435,7 +419,7 @@ class Resolver:
         in_round = head.rounds or (self.all_round and not head.rounds) or bool(self.terms and b.in_round)
         if head.paren == "any":
             in_round = b.in_round
-        if not head.label or head.label[0].isdigit() and not re.search("[a-z]", head.label, re.I):
+        if not head.label or (head.label[0].isdigit() and not re.search("[a-z]", head.label, re.I)):
             in_round = b.in_round
         body_start, body_end = head.body, st.end
         only = self._only(head.paren, head.span) or b.pending_only or b.only
@@ -692,7 +676,7 @@ class Resolver:
         numbers = head.numbers
         if 0 in numbers:
             self.context.remark("row-not-there", head.span, "rows are numbered from 1: there is no row 0")
-        if any(z <= a for a, z in zip(numbers, numbers[1:], strict=False)):
+        if any(z <= a for a, z in itertools.pairwise(numbers)):
             self.context.remark(
                 "row-range-backwards", head.span, "these row numbers do not go upwards"
             )
@@ -820,7 +804,7 @@ class Resolver:
             else:
                 rows.append(row)
         if missing:
-            have = [n for n in sorted({*b.rows, *b.group})]
+            have = sorted({*b.rows, *b.group})
             which = f"row {missing[0]}" if len(missing) == 1 else f"rows {missing[0]} to {missing[-1]}"
             more = f"; the rows here go from {have[0]} to {have[-1]}" if have else ""
             self.context.remark("row-not-there", span, f"this repeats {which}, but no such row is written{more}")

@@ -10,7 +10,6 @@ from typing import Any
 from lark import Lark, Token, Transformer
 from lark.lexer import Lexer
 
-from chartc.reading.compounds import into_one, sequence
 from chartc.pattern import (
     NOWHERE,
     ONE,
@@ -33,6 +32,7 @@ from chartc.pattern import (
     Work,
     walk,
 )
+from chartc.reading.compounds import into_one, sequence
 from chartc.reading.tokens import Context, Tok, Working, tokenise
 from chartc.resources import grammar_folder
 from chartc.source import Span

@@ -164,7 +164,7 @@ class _Splitter:
                 start, text = inner, plain[inner:end]  # "4. Repeat rows 1 and 2": a list of steps
             elif numbered and self._numbered_row(start, inner, end):
                 return
-        if _PAGE.match(plain, start, end) and (not self.open_kind == "row" or self._complete()):
+        if _PAGE.match(plain, start, end) and (self.open_kind != "row" or self._complete()):
             self._close()
             self.out.append(Statement("prose", start, end))
             return
@@ -260,8 +260,8 @@ class _Splitter:
             rest = lead
             while rest < end and (plain[rest].isspace() or plain[rest] in ":-\u2014"):
                 rest += 1
-            inner = find_head(plain, rest, end)
-            self._open("sentence" if inner is None else "row", rest, end, head=inner)
+            row_head = find_head(plain, rest, end)
+            self._open("sentence" if row_head is None else "row", rest, end, head=row_head)
             return
         self._open("sentence", start, end)
 
@@ -381,8 +381,8 @@ class _Splitter:
         if self.gap and (
             (not named and self._heading(number, start, end))
             or _CO.match(text)
-            or re.match(r"(?:rep|repeat|work|pattern|instructions|directions)\b", text, re.I)
-            and not named
+            or (re.match(r"(?:rep|repeat|work|pattern|instructions|directions)\b", text, re.I)
+            and not named)
         ):
             return False
         if named and self.gap and entry is not None and len(entry["words"].split()) > 25 and not re.search(r"\bst(?:s|itch)", text):
@@ -395,7 +395,7 @@ class _Splitter:
             and not self.gap
             and not named
             and (text[:1].islower() or not _SENTENCE_END.search(self.plain[previous.start : previous.end]))
-            and not re.match(r"\S{1,8}\s", text) is None
+            and re.match(r"\S{1,8}\s", text) is not None
             and not self._two_words(text)
         ):
             self.out[-1] = Statement("entry", previous.start, end, self.block)
@@ -422,7 +422,7 @@ class _Splitter:
         if len(text) > 90 or not (text[:1].isupper() or text[:1].isdigit() or text[:1] in "*("):
             return False
         bare = re.sub(r"\([^()]*\)|\[[^\[\]]*\]", "", text).strip()
-        if not bare or bare[-1] in ".,;!?" and not bare.endswith(":"):
+        if not bare or (bare[-1] in ".,;!?" and not bare.endswith(":")):
             return False
         if re.search(r"[=*]", bare) or _STITCH_HINT.search(bare) or _CO.match(bare):
             return False
@@ -451,7 +451,7 @@ class _Splitter:
                 and following[:1].isupper()
             ):
                 return True
-            return self.gap and lowered <= max(2, len(words) // 2) or find_head(self.plain, after.start, after.end) is not None and len(words) <= 6
+            return (self.gap and lowered <= max(2, len(words) // 2)) or (find_head(self.plain, after.start, after.end) is not None and len(words) <= 6)
         return False
 
     def _next_text(self, number: int) -> Line | None:
@@ -467,7 +467,7 @@ class _Splitter:
             return None
         rest = self.plain[match.end() : end]
         name = self.plain[start : match.end()].strip(" :.-\u2014")
-        if len(name.split()) > 5 or _OPENER.match(name) and not re.match(r"(?:shape|divide|finish|set-?up|body)\b", name, re.I):
+        if len(name.split()) > 5 or (_OPENER.match(name) and not re.match(r"(?:shape|divide|finish|set-?up|body)\b", name, re.I)):
             return None
         if self._instructs(rest) or _OPENER.match(rest):
             cut = match.end()

@@ -20,7 +20,7 @@ from chartc.vocabulary import SKIPPABLE, Stitch, Vocabulary
 
 _CLOSERS = {"(": ")", "[": "]", "{": "}"}
 _SEPARATORS = frozenset({",", ";", ".", ":", "and", "then", "-", "\u2014", "&", "\u2022", "/", "|"})
-_PARTS = frozenset("heel instep sole thumb sleeve body back front held waiting gusset".split())
+_PARTS = frozenset(["heel", "instep", "sole", "thumb", "sleeve", "body", "back", "front", "held", "waiting", "gusset"])
 # which of the markers ahead is meant
 _WHICH = {"last": "last", "second": "#2", "third": "#3", "fourth": "#4"}
 _WORDS_FOR = {"once": 1, "twice": 2, "thrice": 3, "again": 1}
@@ -723,7 +723,7 @@ class _Scanner:
             unknown = [t for t in tokens if t.type == "UNKNOWN"]
             solid = [t for t in tokens if t.type in ("STITCH", "STAR", "LPAR")]
             counted = [t for t in solid if t.type == "STITCH" and t.value.counted]
-            if not solid or (len(unknown) >= len(counted) and prose >= 2) or not counted and prose:
+            if not solid or (len(unknown) >= len(counted) and prose >= 2) or (not counted and prose):
                 del self.context.remarks[kept:]
                 self.context.used.clear()
                 self.context.used.update(used)

@@ -123,6 +123,10 @@ def test_type_break_repair_save_reload(desk: RunningDesk, open_page: Opener) -> 
     rows = page.locator("#drawing svg").count()
     assert rows == 1
 
+    put_caret(page, "Rnd 4", 0)
+    page.keyboard.type("Rnd 3a: Knit.\n")
+    proved(page)
+
     # break it: the repeat of the third round takes nine stitches
     put_caret(page, "sk2p, yo, k4", len("sk2p, yo, k4"))
     page.keyboard.press("Backspace")
@@ -208,7 +212,7 @@ def test_unsaved_words_live_through_reload_and_crash(
         proved(page)
         assert text(page) == COWL
         page.get_by_role("button", name="Take them back").click()
-        proved(page)
+        page.wait_for_function("() => document.querySelector('#text').value.includes('Rnd 2a')")
         assert text(page) == unsaved
         page.keyboard.press("Control+s")
         page.wait_for_function(
@@ -494,7 +498,8 @@ def test_by_keyboard_alone(folder: Path, state: Path, open_page: Opener) -> None
         for _ in range(40):
             page.keyboard.press("Tab")
             where = page.evaluate(
-                "() => { const e = document.activeElement; const s = getComputedStyle(e); "
+                "() => { const e = document.activeElement; "
+                "if (e === document.body) return ['', '']; const s = getComputedStyle(e); "
                 "return [e.id || e.textContent.trim().slice(0, 20), s.outlineStyle] }"
             )
             if where[0] and where[0] != "text":
