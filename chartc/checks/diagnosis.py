@@ -17,7 +17,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from chartc.checks.edits import Changer
-from chartc.checks.ranking import sums
+from chartc.checks.ranking import ROW_KINDS, sums
 from chartc.checks.repairs import Finder, Tried, as_mends
 from chartc.checks.telling import CHECKS, trouble_words
 from chartc.checks.trial import Chain, Lane, Link, Purse
@@ -34,7 +34,6 @@ MOST_TROUBLES = 30  # of a chain; a text with more is not to be read at all
 MOST_SEARCHES = 8  # troubles for which a mend is looked for
 UNBOUND = 1 << 40
 
-_ROW_KINDS = frozenset({ev.TOO_FEW, ev.TOO_MANY, ev.DOES_NOT_FIT})
 # what the reader cannot read for certain: what the row then does not come to follows from it
 UNSURE = frozenset(
     {
@@ -302,7 +301,7 @@ class Roots:
         best = mends[0] if mends else None
         if best is None and group.first.pass_number > 1 and not self.one_size:
             again = self.chain.links[troubled[0].stopped].instruction
-            if isinstance(again, Again) and group.kind in _ROW_KINDS and group.row is not None:
+            if isinstance(again, Again) and group.kind in ROW_KINDS and group.row is not None:
                 words = (
                     f"{_name(group.row)} comes out the first time but not when it is worked again: "
                     f"{trouble_words(group)}"

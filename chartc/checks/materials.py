@@ -190,8 +190,8 @@ _MM = re.compile(r"(?<![\d.])(\d{1,2}(?:[.,]\d{1,2})?)\s*-?\s*mm\b")
     "a needle is used that is not listed",
     family="materials",
     why="The needles named in the instructions should be those of the list.",
-    wrong="Moorings\nNeedles: 4 mm\nWith 3.5 mm needles, cast on 12 sts.\nRow 1 (RS): K12.\n",
-    right="Moorings\nNeedles: 4 mm and 3.5 mm\nWith 3.5 mm needles, cast on 12 sts.\n"
+    wrong="Moorings\nNeedles: 4 mm\n\nWith 3.5 mm needles, cast on 12 sts.\nRow 1 (RS): K12.\n",
+    right="Moorings\nNeedles: 4 mm and 3.5 mm\n\nWith 3.5 mm needles, cast on 12 sts.\n"
     "Row 1 (RS): K12.\n",
 )
 def needle_not_listed(case: Case) -> Iterable[Finding]:

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 
 from chartc.checks.edits import Edit, Printed, Steps
 from chartc.checks.trial import Lane, rows_within
+from chartc.counting import events as ev
 from chartc.pattern import Fill, Off, On, Pattern, Repeat, Row, Step, Work, walk
 from chartc.source import Source
 from chartc.stitch import Stitch
@@ -43,6 +44,7 @@ WEIGHTS: dict[str, float] = {
     "edges differ": 2.54, "new pairs": 0.64, "new tokens": 0.95, "new pairs of tokens": 0.06,
     "sum": 2.53, "sum of ends": 0.8,
 }  # fmt: skip
+ROW_KINDS = frozenset({ev.TOO_FEW, ev.TOO_MANY, ev.DOES_NOT_FIT})
 MOST_CELLS = 120
 MOST_SCORED = 120
 FAR = 9  # distances are followed up to here
@@ -126,7 +128,10 @@ class Ranking:
 
         def rough(tried: Tried) -> tuple[float, int, int, str]:
             edit = tried.edit
-            cost = weigh(self.kind(edit, here, stopped - tried.last))
+            features = self.kind(edit, here, stopped - tried.last)
+            if edit.kind == "cast on" and met.event.kind in ROW_KINDS:
+                features["sole row"] = float(self.asking == 1)
+            cost = weigh(features)
             return (cost, edit.place.start, edit.repair.span.start, edit.repair.text)
 
         order = sorted(found, key=rough)
@@ -165,8 +170,6 @@ class Ranking:
 
     def gain(self, edit: Edit, size: int) -> Features:
         """How much less regular the text is with the edit (negative: more regular)."""
-        if edit.kind == "cast on":
-            return {"sole row": float(self.asking == 1)}
         if edit.was:
             return self.list_gain(edit)
         row = edit.row

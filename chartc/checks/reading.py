@@ -118,7 +118,7 @@ def pass_over_without_slip(case: Case) -> Iterable[Finding]:
     family="words",
     why="The loops a stitch uses and makes are worked out from the words it is explained with; "
     "where these do not tell, no row with it can be counted.",
-    wrong="Moorings\nCast on 12 sts.\nAbbreviations:\nMW = k2tog, then do it again as often as you like\n"
+    wrong="Moorings\nCast on 12 sts.\nAbbreviations:\nMW = k1, then zork the wave, k1 in next st\n"
     "Row 1 (RS): K4, MW, k4.\n",
     right="Moorings\nCast on 12 sts.\nAbbreviations:\nMW = k3tog, then (k1, yo, k1) in next st\n"
     "Row 1 (RS): K4, MW, k4.\n",
