@@ -26,24 +26,32 @@ from chartc.sheets.document import (
     line,
     strong,
 )
-from chartc.sheets.gather import RunOfRows, squeezed
+from chartc.sheets.gather import RunOfRows, is_front, squeezed
 from chartc.sheets.matter import SheetMatter
 from chartc.sheets.wordbook import sts
 from chartc.source import Span
 from chartc.stitch import Stitch
 from chartc.vocabulary import load_vocabulary
 
-_SHOWN_FACTS = (
-    ("sizes", "Sizes"), ("to fit", "To fit"), ("finished", "Finished size"), ("yarn", "Yarn"),
-    ("needles", "Needles"), ("notions", "Also needed"), ("worked", "Worked"),
-    ("multiple", "Multiple"),
-)  # fmt: skip
+_SHOWN_FACTS = {
+    "sizes": "Sizes",
+    "to fit": "To fit",
+    "finished": "Finished size",
+    "materials": "Materials",
+    "yarn": "Yarn",
+    "needles": "Needles",
+    "notions": "Also needed",
+    "worked": "Worked",
+    "multiple": "Multiple",
+}
+_OWN_LABELS = {"sizes", "to fit", "finished"}  # what the text itself calls the measure
 
 
 def _intro(proof: Proof) -> list[str]:
     """The paragraphs in front that are neither title nor facts."""
     pattern, text = proof.pattern, proof.source.text
-    end = pattern.sections[0].span.start if pattern.sections else len(text)
+    worked = [section for section in pattern.sections if not is_front(section)]
+    end = worked[0].span.start if worked else len(text)
     first = text.find("\n", len(text) - len(text.lstrip()))
     start = 0 if first < 0 or not pattern.title else first
     facts = [fact.span for fact in pattern.facts]
@@ -61,22 +69,26 @@ def _intro(proof: Proof) -> list[str]:
 def fact_lines(proof: Proof) -> list[tuple[str, str]]:
     """The facts in front of the pattern as name and value, in a fixed order."""
     found: list[tuple[str, str]] = []
-    for key, name in _SHOWN_FACTS:
+    for key, name in _SHOWN_FACTS.items():
         for fact in proof.pattern.facts:
-            if fact.key != key:
-                continue
             value = squeezed(fact.value)
+            if fact.key != key or not value:
+                continue
             label = name
-            if key == "finished":
-                whole = squeezed(proof.source.at(fact.span))
-                head = whole.split(":")[0].strip()
-                if re.match(r"[^\d:]{2,40}:", value):
-                    label, _, value = (piece.strip() for piece in value.partition(":"))
-                elif head and len(head) < 40 and head[0].isupper() and ":" in whole:
-                    label = head
-            if value and value not in (other for _, other in found):
+            if key in _OWN_LABELS:
+                nested = re.match(r"([^\d:]{2,40}):\s*(.+)", value)
+                head = re.match(r"([A-Za-z][^\d:]{2,39}):", squeezed(proof.source.at(fact.span)))
+                if nested:
+                    label, value = nested[1].strip(), nested[2]
+                elif head:
+                    label = head[1].strip()
+                    label = label.capitalize() if label.isupper() else label
+            if (label, value) not in found:
                 found.append((label, value))
-    if not any(name == "Sizes" for name, _ in found) and len(proof.pattern.sizes) > 1:
+    if (
+        not any(fact.key == "sizes" for fact in proof.pattern.facts)
+        and len(proof.pattern.sizes) > 1
+    ):
         names = proof.pattern.sizes
         found.insert(0, ("Sizes", f"{names[0]} ({', '.join(names[1:])})"))
     return found

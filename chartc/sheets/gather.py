@@ -13,6 +13,7 @@ from chartc.fabric import DoesNotFit, Fabric, Plan, knit
 from chartc.knitting import TooManyStitches, plans
 from chartc.pattern import (
     Again,
+    CastOn,
     Change,
     Ease,
     Instruction,
@@ -110,6 +111,11 @@ class SectionPart:
                 yield from piece.lines
 
 
+def is_front(section: Section) -> bool:
+    """Whether it is no part to knit, but a remark in front that reads like an instruction."""
+    return not section.name and not any(isinstance(it, Row | CastOn) for it in section.flow)
+
+
 def squeezed(text: str) -> str:
     """The text with its line breaks and spaces made single."""
     return " ".join(text.split())
@@ -120,6 +126,8 @@ def parts_of(proof: Proof) -> tuple[SectionPart, ...]:
     made = []
     sections = proof.pattern.sections
     for i, section in enumerate(sections):
+        if is_front(section):
+            continue
         end = sections[i + 1].span.start if i + 1 < len(sections) else len(proof.source.text)
         pieces = tuple(_pieces(proof, i, section, end))
         made.append(SectionPart(i, section, section.name or proof.pattern.title, pieces))
@@ -252,8 +260,10 @@ def _told(
 ) -> Iterator[Telling]:  # fmt: skip
     """The passages of a stretch of text, a paragraph each; the counts stand with the paragraph
     that holds the instruction."""
-    text = proof.source.text
+    text, facts = proof.source.text, proof.pattern.facts
     for piece in _PARAGRAPH.finditer(text, span.start, span.end):
+        if any(f.span.start < piece.end() and piece.start() < f.span.end for f in facts):
+            continue  # told at the head of the sheet
         words = squeezed(piece[0]).lstrip(".;, ")
         start, stop = piece.span()
         if not re.search(r"\w", words):

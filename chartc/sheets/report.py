@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from fractions import Fraction
 
@@ -91,7 +92,8 @@ def _findings(proof: Proof) -> list[Block]:
         for one in here:
             number += 1
             finding = one.finding
-            sizes = f" (size {listed(list(finding.sizes))})" if finding.sizes else ""
+            named = not finding.sizes or re.search(r"\bsizes?\b", finding.message)
+            sizes = "" if named else f" (size {listed(list(finding.sizes))})"
             parts: list[Block] = [
                 Para(line(
                     strong(f"{number}. Line {one.line}, column {one.column}: "),
@@ -131,7 +133,8 @@ def _materials(proof: Proof) -> list[Block]:
         if f.key == "gauge" and f.value.strip()
     ]
     wanted = {"Yarn", "Needles", "Also needed", "Gauge"}
-    missing = sorted(wanted - {name for name, _ in facts})
+    given = {name for name, _ in facts}
+    missing = [] if "Materials" in given else sorted(wanted - given)
     blocks: list[Block] = [Heading(2, "Materials as given")]
     if facts:
         blocks.append(Pairs(tuple((name, line(value)) for name, value in facts)))

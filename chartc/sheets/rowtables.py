@@ -11,6 +11,7 @@ from chartc.charting import Grid
 from chartc.fabric import Plan
 from chartc.pattern import Fill, Mark, Repeat, Row, Step, Work, walk
 from chartc.sheets import pictures
+from chartc.sheets.countoff import rows_together
 from chartc.sheets.document import (
     Bit,
     Block,
@@ -156,9 +157,7 @@ def _run(
     """Rows one by one. `open_`: they go on until a length; `known`: the gauge tells how long."""
     times = {one.times.get(held.drawn, 0) for one in run.lines}
     often = times.pop() if len(times) == 1 else 0
-    same = [one for one in run.lines if one.times.get(held.drawn, 0) != often]
     boxes = OPEN_BOXES if open_ and not known else often
-    tally = boxes > MOST_BOXES and not same
     blocks: list[Block] = []
     points = {id(one): _checkpoint(held, part, one) for one in run.lines}
     if held.options.words_only:
@@ -183,9 +182,13 @@ def _run(
     strips = _strips(held, part, run)
     rows = []
     most_boxes = 1
+    tallied: dict[int, list[RowLine]] = {}  # rows worked too often for boxes beside them
     for number, one in enumerate(run.lines):
         count = boxes if often else one.times.get(held.drawn, 0)
-        tick = Ticks(1 if tally else max(1, min(count, MOST_BOXES)), f"to tick for {one.name}")
+        if count > MOST_BOXES:
+            tallied.setdefault(count, []).append(one)
+            count = 1
+        tick = Ticks(max(1, count), f"to tick for {one.name}")
         words: list[Line | Picture] = []
         if held.options.symbols_only and strips.get(number) is not None:
             pass
@@ -215,7 +218,8 @@ def _run(
     wide = held.options.text_mm[0]
     letter = held.options.letters_pt / 10.5
     tick_w = min(20.0, 4.2 * min(most_boxes, 4) + 4) * letter
-    label_w = 17.0 * letter
+    longest_label = max(len(one.label) for one in run.lines)
+    label_w = min(30.0, max(17.0, longest_label * 2.0 + 4)) * letter
     strip_w = max((p.width_mm for p in strips.values()), default=0.0) + 4 if strips else 0.0
     letter_mm = held.options.letters_pt * 0.353
     longest = max((len(_bare(_counts(held, one.after))) for one in run.lines), default=4)
@@ -242,11 +246,12 @@ def _run(
     blocks.append(Table(tuple(head), tuple(rows), tuple(widths),
                         label=f"{part.name}: the {kind} one by one",
                         rights=(len(head) - 1,)))  # fmt: skip
-    if tally and often <= MOST_TALLY:
-        about = "about " if open_ else ""
-        what = "this row" if len(run.lines) == 1 else f"these {kind}"
-        blocks.append(Tally(line(Bit(f"Times through {what} ({about}{often}):", "soft")),
-                            Ticks(often, f"{often} boxes, one for each time through")))  # fmt: skip
+    about = "about " if open_ else ""
+    for count, lines in tallied.items():
+        if count <= MOST_TALLY:
+            told = f"{rows_together(lines)}, {about}{count} times:"
+            label = f"{count} boxes, one for each time through"
+            blocks.append(Tally(line(Bit(told, "soft")), Ticks(count, label)))
     return blocks + _counts_by_time(held, run)
 
 

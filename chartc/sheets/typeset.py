@@ -271,7 +271,7 @@ class _Setter:
         made = []
         for item in block.items:
             first, *more = item
-            lead = f"pdf.artifact(box(ticks(1))); " if block.ticks else ""  # noqa: F541
+            lead = f"pdf.artifact(box(ticks(1) + h(0.8mm))); " if block.ticks else ""  # noqa: F541
             extra = "\n".join(
                 f"block(above: 0.5em, below: 0.5em, {self.content(one)})" for one in more
             )
