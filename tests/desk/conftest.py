@@ -31,6 +31,10 @@ class RunningDesk:
     folder: Path
     state: Path
 
+    def open(self, name: str) -> str:
+        """The address that opens a file of the folder."""
+        return f"{self.address}&open={name}"
+
     @property
     def base(self) -> str:
         return self.address.split("#")[0]
@@ -84,7 +88,7 @@ def state(tmp_path: Path) -> Path:
     return made
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def browser() -> Iterator[Any]:
     if not CHROMIUM.exists():
         pytest.skip(f"no browser: {CHROMIUM} is not installed")

@@ -31,10 +31,14 @@ export function random() {
     n.toString(16).padStart(2, "0")).join("");
 }
 
+/** The file the address asks for: "#key=...&open=name". */
+export let wanted = "";
+
 /** Take the key out of the address (it stands after "#"), or the ticket for it. */
 export async function enter() {
   const given = new URLSearchParams(location.hash.slice(1));
   const ticket = given.get("ticket");
+  wanted = given.get("open") ?? "";
   if (given.has("key")) sessionStorage.setItem(KEY, given.get("key"));
   if (given.has("key") || ticket) history.replaceState(null, "", location.pathname);
   if (ticket) {

@@ -1,6 +1,6 @@
 // The file on the desk: opening, saving, and seeing to it that nothing typed is ever lost.
 
-import { ask, Away, page, random, Refusal } from "./api.js";
+import { ask, Away, page, random, Refusal, wanted } from "./api.js";
 import * as dialogs from "./dialogs.js";
 import { calm, find, make, say } from "./dom.js";
 import { dismiss, notice, shown } from "./notices.js";
@@ -419,6 +419,7 @@ export async function begin() {
   }
   const reloaded = before && performance.getEntriesByType("navigation")[0]?.type !== "navigate";
   if (reloaded) await restore(before);
+  else if (wanted) await openPath(wanted);
   else if (about.first && about.files.some((one) => one.path === about.first)) await openPath(about.first);
   else if (about.first) putDown({ path: about.first }, "", "");
   else {
@@ -428,7 +429,7 @@ export async function begin() {
   const offered = about.kept.filter((one) => one.name !== doc.name && (one.path === "" || one.path !== doc.path));
   for (const kept of offered.slice(0, 3)) if (!(await heldElsewhere(kept))) offer(kept);
   setInterval(look, 2500);
-  if (!reloaded && !about.first && about.files.length && !offered.length) chooseFile();
+  if (!reloaded && !wanted && !about.first && about.files.length && !offered.length) chooseFile();
 }
 
 /** After a reload: the same text on the same page, saved or not. */
