@@ -22,6 +22,7 @@ from functools import cache
 from pathlib import Path
 
 import pytest
+from readme_output import cut, printed, shown
 
 from chartc import cli
 from chartc.proof import prove
@@ -38,7 +39,8 @@ LAYERS = """
     facts vocabulary
     fabric pattern composing fitting
     alignment counting charting reading
-    checks knitting
+    knitting
+    checks
     proof wording
     matching showing tables
     turning
@@ -359,36 +361,19 @@ def code(page: Path) -> list[str]:
     ]
 
 
-def shown() -> list[tuple[str, str]]:
-    """Each `$ chartc ...` of the README and what it says there that comes out."""
-    found: list[tuple[str, str]] = []
-    for body in blocks(ROOT / "README.md", "console"):
-        for part in re.split(r"^\$ ", body, flags=re.MULTILINE)[1:]:
-            command, _, output = part.partition("\n")
-            found.append((command, output))
-    return found
-
-
 @pytest.mark.parametrize(
-    ("command", "output"), shown(), ids=lambda one: one.splitlines()[0] if one else ""
+    ("command", "output"), list(shown()), ids=lambda text: text.partition("\n")[0]
 )
-def test_the_readme_shows_what_comes_out(
-    command: str, output: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch,
-    tmp_path: Path,
-) -> None:  # fmt: skip
-    """A line "..." stands for lines left out. Files a command writes land in a folder of ours."""
-    monkeypatch.chdir(ROOT)
-    words = command.split()
-    assert words[0] == "chartc"
-    if "-o" in words:
-        place = words.index("-o") + 1
-        words[place] = str(tmp_path / words[place])
-    code = cli.main(words[1:])
-    printed = capsys.readouterr()
-    assert code in (0, 1), printed.err
-    pieces = [re.escape(piece) for piece in re.split(r"^[ ]*\.\.\.\n", output, flags=re.MULTILINE)]
-    if not re.fullmatch(r"(?:.*\n)*?".join(pieces), printed.out):
-        assert printed.out == output  # shows both
+def test_the_readme_shows_what_comes_out(command: str, output: str) -> None:
+    """`python tests/readme_output.py` writes the outputs anew."""
+    assert cut(printed(command), output) == output
+
+
+def test_the_readme_s_chart_is_the_one_that_is_drawn(tmp_path: Path) -> None:
+    (shown,) = re.findall(r"!\[[^]]*\]\((\S+)\)", (ROOT / "README.md").read_text(encoding="utf-8"))
+    sample, made = ROOT / "samples" / f"{Path(shown).stem}.knit", tmp_path / "chart.svg"
+    assert cli.main(["draw", str(sample), "-o", str(made)]) == 0
+    assert made.read_bytes() == (ROOT / shown).read_bytes()
 
 
 @pytest.mark.parametrize(
