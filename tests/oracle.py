@@ -40,6 +40,7 @@ S = "s"
 GAP = "<gap>"
 SPLIT = "<split>"
 START = "<start>"
+PART = "<part>"  # between the stitches in work and those taken along again
 
 
 class DoesNotWork(Exception):
@@ -249,11 +250,11 @@ class Oracle:
                 _, waiting = fuller.held.pop(at)
                 if not fuller.left and not fuller.ready:
                     if row.in_round:
-                        fuller.right[:0] = waiting
+                        fuller.right.extend([PART, *waiting])
                     else:
-                        fuller.right.extend(waiting)
+                        fuller.right[:0] = [*waiting, PART]
                 else:
-                    fuller.left.extend(waiting)
+                    fuller.left.extend([PART, *waiting])
                 try:
                     self.open_and_work(row, fuller, bridges)
                     return
@@ -291,6 +292,8 @@ class Oracle:
                     mark = found.left.pop(0)
                     if mark != GAP:
                         found.right.append(mark)
+            found.left = [x for x in found.left if x != PART]
+            found.right = [x for x in found.right if x != PART]
             self.state = found
             self.lines.append(Line(before, found.used, found.made, found.count))
             return
