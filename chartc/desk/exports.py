@@ -127,11 +127,32 @@ def _csv(proof: Proof, wish: ChartWish) -> bytes:
     return made.encode("utf-8-sig")
 
 
-def _report_html(proof: Proof, wish: ChartWish) -> bytes:
-    del wish
-    from chartc.showing import as_html, told
+def _sheet(make: str, form: str) -> Callable[[Proof, ChartWish], bytes]:
+    """A handout of `chartc.sheets` as a page ("html"), on paper ("pdf") or as captions."""
 
-    return as_html([told(proof, "short")]).encode("utf-8")
+    def made(proof: Proof, wish: ChartWish) -> bytes:
+        from chartc import sheets
+
+        sizes = proof.pattern.sizes
+        own = sizes[min(wish.size, len(sizes) - 1)] if wish.one and len(sizes) > 1 else ""
+        try:
+            options = sheets.SheetOptions(own=own, left_handed=wish.mirrored)
+            if make == "captions":
+                return sheets.captions(proof, options).encode("utf-8")
+            found: sheets.Document
+            if make == "exercise":
+                found = sheets.exercise_sheet(proof, options)[0]
+            elif make == "cue":
+                found = sheets.cue_card(proof, options)
+            elif make == "report":
+                found = sheets.report(proof, options)
+            else:
+                found = sheets.class_sheet(proof, options)
+            return found.html().encode("utf-8") if form == "html" else found.pdf()
+        except sheets.SheetProblem as reason:
+            raise CannotMake(str(reason)) from None
+
+    return made
 
 
 def _report_json(proof: Proof, wish: ChartWish) -> bytes:
@@ -158,8 +179,20 @@ KINDS: tuple[Kind, ...] = (
          "text/csv; charset=utf-8", _csv),
     Kind("words", "Tidy words", "the text with its rows in house style", "knit",
          "text/plain; charset=utf-8", _words),
-    Kind("report", "Proof, for reading", "all findings and the ledger as a page", "html",
-         "text/html; charset=utf-8", _report_html),
+    Kind("sheet", "Class sheet", "the handout for a class, as a page", "html",
+         "text/html; charset=utf-8", _sheet("class", "html")),
+    Kind("sheet-pdf", "Class sheet, PDF", "the same for printing on A4", "pdf",
+         "application/pdf", _sheet("class", "pdf"), ("typst",), "print"),
+    Kind("cue", "Cue card", "the rows to be read aloud before a camera", "html",
+         "text/html; charset=utf-8", _sheet("cue", "html")),
+    Kind("captions", "Captions", "the cue card as captions for a film", "vtt",
+         "text/vtt; charset=utf-8", _sheet("captions", "")),
+    Kind("exercise", "Exercise", "the pattern with slips for the class to find", "html",
+         "text/html; charset=utf-8", _sheet("exercise", "html")),
+    Kind("report", "Editor's report", "findings, counts and materials, as a page", "html",
+         "text/html; charset=utf-8", _sheet("report", "html")),
+    Kind("report-pdf", "Editor's report, PDF", "the same for printing on A4", "pdf",
+         "application/pdf", _sheet("report", "pdf"), ("typst",), "print"),
     Kind("report-json", "Proof, as data", "the same for other programs", "json",
          "application/json", _report_json),
 )  # fmt: skip
@@ -190,8 +223,8 @@ def make(kind: str, text: str, wish: dict[str, Any], name: str, terms: str = "")
     data = found.make(proof, wanted)
     stem = name.rsplit("/", 1)[-1].rsplit(".", 1)[0] or proof.pattern.title or "pattern"
     stem = re.sub(r"[^A-Za-z0-9]+", "-", stem).strip("-").lower()[:60] or "pattern"
-    if found.key == "words":
-        stem += "-tidy"
+    if not found.key.startswith(found.ending) and found.key != "report-json":
+        stem += {"words": "-tidy"}.get(found.key, f"-{found.key.removesuffix('-pdf')}")
     return Made(f"{stem}.{found.ending}", found.media_type, data)
 
 

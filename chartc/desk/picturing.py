@@ -34,6 +34,7 @@ class ChartWish:
 
     section   index of the section
     size      0-based
+    one       that size is wanted and no other, in what shows several
     whole     all stitches of the size; else the edges and two repeats where that can be told
     gauge     cells in the proportion of the gauge
     numbers, mirrored, pattern_rows, as_worked, drift   as in `ChartOptions`
@@ -41,6 +42,7 @@ class ChartWish:
 
     section: int = 0
     size: int = 0
+    one: bool = False
     whole: bool = False
     pattern_rows: bool = False
     mirrored: bool = False

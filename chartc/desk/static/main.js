@@ -120,8 +120,7 @@ const drawNow = newest(async () => {
   }
   const text = words.value();
   choosePart();
-  const wish = { section, size: Math.max(0, size), usage: settings.uk ? "uk" : "us" };
-  for (const one of CHOICES) if (one !== "uk") wish[one] = Boolean(settings[one]);
+  const wish = wished();
   try {
     const found = await ask("chart", { text, wish });
     if (text !== words.value()) return;
@@ -132,6 +131,13 @@ const drawNow = newest(async () => {
     failed(error, "chart");
   }
 });
+
+/** What the chart is to show. */
+function wished() {
+  const wish = { section, size: Math.max(0, size), one: size >= 0, usage: settings.uk ? "uk" : "us" };
+  for (const one of CHOICES) if (one !== "uk") wish[one] = Boolean(settings[one]);
+  return wish;
+}
 
 function failed(error, what) {
   if (error instanceof Refusal) {
@@ -364,8 +370,7 @@ async function sendOut() {
     })), shut),
   ]);
   if (!kind) return;
-  const wish = { section, size: Math.max(0, size), usage: settings.uk ? "uk" : "us" };
-  for (const one of CHOICES) if (one !== "uk") wish[one] = Boolean(settings[one]);
+  const wish = wished();
   say("Being made");
   try {
     const answer = await ask("export", { text: words.value(), kind, wish, name: files.current().path }, { raw: true });
