@@ -27,7 +27,19 @@ from chartc.counting import Counted, Event, Works
 from chartc.counting import events as ev
 from chartc.counting.records import Readings
 from chartc.counting.whole import begins_free, chosen_readings
-from chartc.pattern import Again, CastOn, Fill, Multiple, Pattern, Reach, Repeat, Row, Section, Work, walk
+from chartc.pattern import (
+    Again,
+    CastOn,
+    Fill,
+    Multiple,
+    Pattern,
+    Reach,
+    Repeat,
+    Row,
+    Section,
+    Work,
+    walk,
+)
 from chartc.source import Source, Span
 
 MOST_TROUBLES = 30  # of a chain; a text with more is not to be read at all

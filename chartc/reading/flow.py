@@ -1540,7 +1540,10 @@ def _restricted(item: Instruction, only: frozenset[int], sizes: int) -> Instruct
 def read_sentence(resolver: Resolver, st: Statement) -> None:
     """Read a sentence into the instructions of the current section."""
     told = resolver.size_span
-    if told is not None and st.start <= told.start < st.end:
+    raw = resolver.plain[st.start : st.end]
+    if (told is not None and st.start <= told.start < st.end) or re.match(
+        r"\s*(?:sizes?|to fit)\b(?![^.]*\b(?:only|cast|knit|work|cont)\b)[^.]*\d", raw, re.I
+    ):
         resolver.notes.append(st.span)  # the line that names the sizes
         return
     sizes = len(resolver.sizes)

@@ -731,7 +731,7 @@ class _Settler:
             if not rest or step.target.name == "part":
                 continue
             need = uses_of(rest)
-            closed = isinstance(step, Fill) and step.target.span.end
+            closed = isinstance(step, Fill) and bool(step.target.span.end) and need is not None
             if need is None and step.target.span.end and any(
                 isinstance(s, Repeat | Fill) and s.target and s.target.reach in (Reach.END, Reach.LAST)
                 for s in rest
