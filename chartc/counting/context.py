@@ -76,6 +76,15 @@ class Ctx:
         self.open_ways.append(ways)
         return pick
 
+    def other_scripts(self) -> list[tuple[int, ...]]:
+        """The scripts that take the ways left open by this one."""
+        out: list[tuple[int, ...]] = []
+        script = self.script
+        for i in range(len(self.open_ways) - 1, len(script) - 1, -1):
+            taken = (*script, *(0,) * (i - len(script)))
+            out.extend((*taken, k) for k in range(1, self.open_ways[i]))
+        return out
+
     def at_least(self, x: Number, least: int = 0) -> bool:
         yes = x >= least if isinstance(x, int) else self._at_least(x, least)
         self.path.append(yes)

@@ -32,6 +32,7 @@ from chartc.pattern import (
     Finish,
     Instruction,
     Join,
+    Keep,
     Loose,
     Mark,
     On,
@@ -367,9 +368,7 @@ class Exact:
                 fixed = all(isinstance(n, int) for n in branch.needle.numbers())
                 self._rule_out(row, span, branch.domain, no.failure, fixed)
             self.few.extend(ran_out)
-            for i in range(len(ctx.open_ways) - 1, len(script) - 1, -1):
-                taken = tuple(script[j] if j < len(script) else 0 for j in range(i))
-                scripts.extend((*taken, k) for k in range(1, ctx.open_ways[i]))
+            scripts.extend(ctx.other_scripts())
         if len(out) > MOST_BRANCHES:
             raise GiveUp(ev.UNDECIDED, span)
         return out
@@ -395,6 +394,8 @@ class Exact:
             return self.passes(branches, once, times, it.span)
         if it.until.kind is UntilKind.COUNT:
             return self.until_count(branches, once, it.until)
+        if it.until.kind is UntilKind.MARKED:
+            return self.until_marked(branches, once, it.until)
         return self.until_length(
             branches, once, it.until, it.span, rows_in(it.rows, self.size), _in_round(it.rows)
         )
@@ -574,6 +575,39 @@ class Exact:
             done.extend(once([Branch(part, end.copy())], False))
         return done, rest
 
+    def until_marked(self, branches: list[Branch], once: Once, until: Until) -> list[Branch]:
+        """A block worked until a part between two markers has so many stitches."""
+        target = until.num.at(self.size)
+        self.rows_known = False
+        out: list[Branch] = []
+        work: list[tuple[Branch, list[Number] | None]] = [(branch, None) for branch in branches]
+        steps = 0
+        while work:
+            branch, before = work.pop()
+            steps += 1
+            if steps > 4 * FOLLOWED:
+                raise GiveUp(ev.UNDECIDED, until.span)
+            if branch.needle.lost:
+                raise GiveUp(ev.MARKER_LOST, until.span)
+            parts = list(branch.needle.right)
+            inner = parts[1:-1] if len(parts) > 2 else parts
+            stuck = before is not None and (parts == before or len(parts) != len(before))
+
+            def ask(ctx: Ctx, inner: Sequence[Number] = inner) -> str:
+                if any(ctx.equals(n, target) for n in inner):
+                    return "met"
+                return "past" if all(ctx.at_least(n, target + 1) for n in inner) else "on"
+
+            for domain, answer in split(branch.domain, ask):
+                part = Branch(domain, branch.needle.copy(), branch.trail, branch.rough)
+                if answer == "met":
+                    out.append(part)
+                elif answer == "past" or stuck:
+                    self._rule_out(None, until.span, domain, Failure(ev.NEVER_ENDS, until.span))
+                else:
+                    work.extend((new, parts) for new in once([part.fresh()], False))
+        return joined(out)
+
     def until_length(
         self,
         branches: list[Branch],
@@ -725,9 +759,32 @@ class Exact:
             branches = new
         return branches
 
+    def _keep(self, branches: list[Branch], step: Keep) -> list[Branch]:
+        """Work goes on over some stitches only; the others wait."""
+        count = max(0, step.count.at(self.size))
+        out: list[Branch] = []
+        for branch in branches:
+            old = branch.needle
+            ctx = Ctx(branch.domain)
+            needle = Needle(count)
+            needle.held = list(old.held)
+            needle.facing = old.facing
+            if old.alive:
+                waiting = old.total() - count
+                if not ctx.need(waiting):
+                    self._rule_out(None, step.span, branch.domain, Failure(ev.TOO_FEW, step.span))
+                    continue
+                if waiting != 0:
+                    needle.held.append(("", waiting))
+            assert ctx.domain is not None
+            out.append(Branch(ctx.domain, needle, branch.trail, branch.rough))
+        return out
+
     def loose(self, branches: list[Branch], it: Loose) -> list[Branch]:
         if not it.steps:
             return branches
+        if len(it.steps) == 1 and isinstance(it.steps[0], Keep):
+            return self._keep(branches, it.steps[0])
         way = self.book.ways(it.steps, self.size)[0]
         takes = any(isinstance(s, Take | On) for s in it.steps)
         removes = all(isinstance(s, Mark) and s.op == "remove" for s in it.steps)
@@ -758,6 +815,22 @@ class Exact:
                     needle.fresh = False
                 out.append(new)
         return joined(out)
+
+
+def split(domain: Range, ask: Callable[[Ctx], str]) -> list[tuple[Range, str]]:
+    """The answers to a question, each with the starting numbers it holds for."""
+    out: list[tuple[Range, str]] = []
+    scripts: list[tuple[int, ...]] = [()]
+    while scripts:
+        script = scripts.pop()
+        ctx = Ctx(domain, script)
+        answer = ask(ctx)
+        assert ctx.domain is not None
+        out.append((ctx.domain, answer))
+        scripts.extend(ctx.other_scripts())
+        if len(out) > 4 * MOST_BRANCHES:
+            raise GiveUp(ev.UNDECIDED)
+    return out
 
 
 def as_set(run: RowRun) -> None:

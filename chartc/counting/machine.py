@@ -299,10 +299,12 @@ class RowRun:
     def _part_by_needle(self, times: int) -> None:
         """ "(K1, m1r, k to last st on needle, m1l, k1) twice": the stitches lie half and half."""
         needle = self.needle
-        n = needle.left[0]
-        if needle.lm or not isinstance(n, int) or n % times or times > 12:
+        if needle.lm or times > 12:
             return
-        needle.left = [n // times] * times
+        part = self.ctx.divide(needle.left[0], times)
+        if part is None:
+            return
+        needle.left = [part] * times
         needle.lm = [NEEDLE] * (times - 1)
 
     def forget_marks(self, mark: str) -> None:
