@@ -42,7 +42,7 @@ laws = settings(
 )
 
 
-@dataclass(frozen=True, repr=False)
+@dataclass(frozen=True)
 class Made:
     """A generated pattern: its rows as worked, and its text."""
 
@@ -51,8 +51,8 @@ class Made:
     pattern: Pattern
     width: int
 
-    def __repr__(self) -> str:
-        return f"on {self.cast_on} sts:\n{self.text}"
+    def _repr_pretty_(self, printer, cycle: bool) -> None:
+        printer.text(f"on {self.cast_on} sts:\n{self.text}")
 
     @property
     def cast_on(self) -> int:

@@ -1541,6 +1541,12 @@ def read_sentence(resolver: Resolver, st: Statement) -> None:
     """Read a sentence into the instructions of the current section."""
     told = resolver.size_span
     raw = resolver.plain[st.start : st.end]
+    multiple = resolver._multiple(st.start, st.end)
+    if multiple is not None and re.match(r"\s*(?:cast on|co|with[^,]*, (?:cast on|co)|using[^,]*, (?:cast on|co))\b(?!\s*\d)", raw, re.I):
+        b = resolver._need(st.span)  # "Cast on a multiple of 6 sts plus 3"
+        b.multiple = b.multiple or multiple
+        resolver.notes.append(st.span)
+        return
     if (told is not None and st.start <= told.start < st.end) or re.match(
         r"\s*(?:sizes?|to fit)\b(?![^.]*\b(?:only|cast|knit|work|cont)\b)[^.]*\d", raw, re.I
     ):

@@ -358,7 +358,9 @@ class Resolver:
 
     def _offer_panel(self, name: str, builder: _Builder) -> None:
         """Rows of a headed stitch pattern can be called within other rows by its name."""
+        kept = len(self.context.remarks)
         words = [w.text for w in words_of(name, 0, len(name), self.context)]
+        del self.context.remarks[kept:]  # a heading is no instruction
         if not words or len(words) > 6:
             return
 

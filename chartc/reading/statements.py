@@ -65,6 +65,10 @@ _ABBREVIATED = re.compile(
 _SPLIT = re.compile(r"(?<=[.!?;)\]])[\"']?\s+(?=[A-Z\d(\[*])|(?<=[.!?])--?\s*(?=[A-Z])|(?<=[.)])\u2014\s*(?=[A-Z])")
 # a sentence that states a count closes the row it stands behind
 _COUNT_TOLD = re.compile(r"[(\[]?\s*\d[\d\s,;:()\[\]/-]*\s*(?:sts?|stitches)\b[^a-z]*(?:rem(?:ain)?\.?|total|now)?[.)\]\s]*$", re.I)
+_MULTIPLE_LINE = re.compile(
+    r"(?:(?:stitch|pattern|lace|repeat|stitch count|worked|work|knitted|it is|it's|pattern is|uses?|requires?|needs?|over|on|a|is|worked over|any)[\s:]+){0,4}multiples?\s+of\s+\(?(?:\d|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve)",
+    re.IGNORECASE,
+)
 _HEAD_HINT = re.compile(
     r"\b(?:Rows?|Rnds?|Rounds?|ROWS?|RNDS?|ROUNDS?|Next|NEXT|Set-?up|Foundation|Inc|Dec|Foll|Following|\d+(?:st|nd|rd|th)(?:\s+and\s+\d+(?:st|nd|rd|th))?\s+(?:rows?|rnds?|rounds?))\b"
 )
@@ -329,6 +333,8 @@ class _Splitter:
 
     # ------------------------------------------------------------------ facts, blocks, headings
     def _fact(self, start: int, end: int) -> tuple[str, int] | None:
+        if _MULTIPLE_LINE.match(self.plain, start, end):
+            return "multiple", start
         for key, pattern in _FACTS:
             match = pattern.match(self.plain, start, end)
             if match:

@@ -167,6 +167,8 @@ def _chart(headings: list[Heading], key: list[KeyLine], body: list[Line]) -> Lay
     if filled:
         left = filled[0] if _numbers(rows, filled[0]) else -1
         right = filled[-1] if filled[-1] != filled[0] and _numbers(rows, filled[-1]) else -1
+        if len(filled) == 1 and left > 0:  # nothing but background, and the numbers
+            left, right = -1, left
     dropped_rows = 0
     numbered = left >= 0 or right >= 0
     if numbered:

@@ -6,7 +6,7 @@ import * as dialogs from "./dialogs.js";
 import { button, calm, find, make, many, say } from "./dom.js";
 import * as files from "./files.js";
 import * as findings from "./findings.js";
-import { notice, dismiss } from "./notices.js";
+import { notice, dismiss, whileBusy } from "./notices.js";
 import { prepare } from "./printing.js";
 import { showRow } from "./row.js";
 import * as words from "./words.js";
@@ -371,9 +371,9 @@ async function sendOut() {
   ]);
   if (!kind) return;
   const wish = wished();
-  say("Being made");
   try {
-    const answer = await ask("export", { text: words.value(), kind, wish, name: files.current().path }, { raw: true });
+    const answer = await whileBusy("The file is being made \u2026", ask("export",
+      { text: words.value(), kind, wish, name: files.current().path }, { raw: true }));
     const name = answer.headers.get("x-file-name");
     files.download(await answer.blob(), name);
     say(`${name} was sent to your downloads`);
@@ -397,11 +397,12 @@ async function compare() {
   if (!path) return;
   let found;
   try {
-    found = await ask("compare", { text: words.value(), path });
+    found = await whileBusy("The two are being compared \u2026", ask("compare", { text: words.value(), path }));
   } catch (error) {
     files.told(error);
     return;
   }
+  if (find("dialog").open) return; // something else was begun meanwhile
   await dialogs.open(`Compared with \u201c${path}\u201d`, (shut) => {
     if (found.cannot) return make("p", {}, sentence(found.cannot) + ".");
     const go = (line) => button(`Line ${line}`, () => { shut(); toLine(line); }, { class: "go" });

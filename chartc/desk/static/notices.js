@@ -20,4 +20,15 @@ export function dismiss(name) {
   for (const one of [...place.children]) if (one.dataset.notice === name) one.remove();
 }
 
+/** A notice that stays as long as something is being worked out. */
+export async function whileBusy(words, work) {
+  const timer = setTimeout(() => notice("busy", words, [], { close: false }), 250);
+  try {
+    return await work;
+  } finally {
+    clearTimeout(timer);
+    dismiss("busy");
+  }
+}
+
 export const shown = (name) => [...place.children].some((one) => one.dataset.notice === name);
