@@ -44,6 +44,7 @@ def compare(text: str, other: dict[str, str], terms: str = "") -> dict[str, Any]
             if row.status == "same":
                 continue
             says = row_text(row, mine.source, its_source)
+            says = says.replace(" in the first", " here").replace(" in the second", " there")
             span = row.one.span if row.one is not None else row.first.span if row.first else NOWHERE
             line = mine.source.locate(span.start)[0] if span != NOWHERE else None
             rows.append({"line": line, "says": f"{part}: {says}" if part else says})

@@ -191,10 +191,10 @@ class Bench:
     async def close(self) -> None:
         """End the worker; jobs that wait come back as Stopped."""
         self._closing = True
+        waiting = [*self._waiting.values(), *([self._now] if self._now else [])]
         if self._loop is not None:
             self._loop.cancel()
             await asyncio.gather(self._loop, return_exceptions=True)
-        waiting = [*self._waiting.values(), *([self._now] if self._now else [])]
         for job in waiting:
             if not job.answer.done():
                 job.answer.set_exception(Stopped())

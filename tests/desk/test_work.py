@@ -133,11 +133,17 @@ def test_closing_lets_go_of_everything() -> None:
         bench = Bench()
         await bench.do("p", "count", {"text": ""})
         process = bench._process
-        job = asyncio.create_task(bench.do("p", "export", {"text": TEXT, "kind": "svg"}))
-        await asyncio.sleep(0)
+        # one at work and one that waits
+        jobs = [
+            asyncio.create_task(bench.do(page, "export", {"text": TEXT, "kind": "svg"}))
+            for page in "pq"
+        ]
+        await asyncio.sleep(0.02)
+        assert bench._now is not None
         await bench.close()
-        with pytest.raises(Stopped):
-            await job
+        for job in jobs:
+            with pytest.raises(Stopped):
+                await job
         with pytest.raises(Stopped):
             await bench.do("p", "count", {"text": TEXT})
         assert process is not None and process.returncode is not None

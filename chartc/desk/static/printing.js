@@ -15,7 +15,12 @@ export function prepare(what, { proof, size, file }) {
       drawing.setAttribute("width", `${wide}mm`);
       drawing.setAttribute("height", `${high}mm`);
     }
-    made.append(make("h1", {}, name), drawing ?? make("p", {}, "There is no chart."));
+    const key = find("key-list").cloneNode(true);
+    key.removeAttribute("id");
+    key.className = "key-list";
+    made.append(make("h1", {}, name),
+      make("p", { class: "reads" }, find("reads").textContent),
+      drawing ?? make("p", {}, "There is no chart."), key);
   } else {
     made.append(make("h1", {}, name), table(proof, size));
     if (proof?.findings.length) {
@@ -33,7 +38,7 @@ function table(proof, size) {
   const flawed = new Set((proof?.findings ?? []).map((one) => one.line));
   return make("table", {},
     make("thead", {}, make("tr", {}, make("th", {}, ""), make("th", {}, ""),
-      shown.map((i) => make("th", {}, sizes.length > 1 ? sizes[i] : "sts")))),
+      shown.map((i) => make("th", { class: "n" }, sizes.length > 1 ? sizes[i] : "sts")))),
     make("tbody", {}, words.value().split("\n").map((line, n) => {
       const one = counted.get(n + 1);
       const after = (i) => {

@@ -333,7 +333,7 @@ function placeCard() {
 
 /** A finding in full: message, remedy, repairs. */
 export function explained(finding) {
-  const repairs = finding.repairs.map((repair, n) =>
+  const [first, ...others] = finding.repairs.map((repair, n) =>
     make("button", {
       type: "button", class: n ? "mend" : "mend strong",
       onclick: () => tell("repair", finding, repair),
@@ -342,7 +342,10 @@ export function explained(finding) {
     make("p", { class: "message" },
       make("b", { class: `kind ${finding.severity}` }, finding.severity), " ", finding.message),
     finding.hint ? make("p", { class: "hint" }, finding.hint) : null,
-    repairs.length ? make("div", { class: "mends" }, repairs) : null,
+    first ? make("div", { class: "mends" }, first) : null,
+    others.length ? make("details", { class: "others" },
+      make("summary", {}, many(others.length, "other repair")),
+      make("div", { class: "mends" }, others)) : null,
     finding.why ? make("details", { class: "why" },
       make("summary", {}, "Why this matters"), make("p", {}, finding.why)) : null,
   ].filter(Boolean);
