@@ -349,3 +349,16 @@ def test_a_style_that_says_what_it_cannot(tmp_path: Path, text: str, says: str) 
 def test_no_such_style() -> None:
     with pytest.raises(CannotRead, match=r"there are: .*spoken"):
         load_style("marsh")
+
+
+@pytest.mark.parametrize("style", ["us", "spelled"])
+def test_neighbours_are_not_read_as_one(style: str) -> None:
+    """Words side by side that together name another stitch are kept apart."""
+    house = load_style(style)
+    pairs = [("slf", "yo"), ("slf", "yo2"), ("k", "pbelow"), ("p", "kbelow"), ("k", "pk"),
+             ("p", "kp"), ("sl", "k"), ("sl", "k2tog"), ("k", "yo"), ("ssk", "yo")]  # fmt: skip
+    for names in pairs:
+        both = stitches(" ".join(names))
+        text = row_sentence(shorten((*both, *stitches("p"))), house, False)
+        row = read(text_of(f"Row 1: {text}.")).sections[0].flow[0]
+        assert [one.key for one in singles(row.steps)] == [*names, "p"], text

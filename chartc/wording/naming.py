@@ -110,6 +110,8 @@ def _spelled(stitch: Stitch, times: int, style: HouseStyle) -> list[str]:
     if stitch.key in ("k", "p"):
         return [f"{stitch.title} {figure(times, style)}"]
     title = stitch.title if style.words == "spoken" else _in_figures(stitch.title)
+    if style.words == "spelled" and re.search(r"\b(in|into)\b", title):
+        return []  # "knit 1, purl 1 in the row below" would be read as one stitch
     if all(" " not in part for part in title.split(", ")):
         title = title.replace(",", "")  # "slip, slip, knit" among commas would be three steps
     first, _, rest = title.partition(" ")

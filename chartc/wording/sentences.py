@@ -60,15 +60,33 @@ def _joined(
 ) -> str:
     parts: list[str] = []
     starred = False
-    for step in steps:
+    for i, step in enumerate(steps):
         try:
-            parts += _step(step, style, in_round, verbatim, outermost and not starred)
+            told = _step(step, style, in_round, verbatim, outermost and not starred)
+            parts += _kept_apart(step, steps[i + 1 : i + 2], told, style)
         except NotWorded:
             if verbatim is None:
                 raise
             parts.append(verbatim(step))
         starred = starred or (isinstance(step, Repeat) and step.target is not None)
     return _commas(parts)
+
+
+def _kept_apart(
+    step: Step, after: Sequence[Step], told: list[str], style: HouseStyle
+) -> list[str]:
+    """A slip with the yarn in front and then a yarn over: without the brackets the two are read
+    as one brioche slip."""
+    if (
+        style.words != "spoken"
+        and isinstance(step, Work)
+        and step.stitch.key == "slf"
+        and step.times.values == (1,)
+        and any(isinstance(one, Work) and one.stitch.kind == "yarn over" for one in after)
+    ):
+        left, right = "()" if style.brackets == "round" else "[]"
+        return [f"{left}{told[0]}{right}"]
+    return told
 
 
 def _commas(parts: Sequence[str]) -> str:
