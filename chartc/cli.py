@@ -1,22 +1,30 @@
-"""The command line. What a command needs is imported inside it, so that help comes at once."""
+"""The command line: what may be asked for, and what went wrong, in plain words.
+
+What a command does is in `chartc.commands`; nothing is imported before it is needed, so that
+help comes at once.
+"""
 
 from __future__ import annotations
 
 import argparse
+import contextlib
 import os
 import sys
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, NoReturn
-
-if TYPE_CHECKING:
-    from chartc.proof import Proof
-    from chartc.source import Source
+from typing import NoReturn
 
 FINE, WRONG, FAILED = 0, 1, 2
 
 COMMANDS = {
     "proof": "proof-read patterns: every row counted in every size",
-    "draw": "draw the chart of a pattern as SVG",
+    "draw": "draw the chart of a pattern",
+    "words": "write tidy rows, from words or from a chart in a spreadsheet",
+    "table": "write a section as a chart for a spreadsheet",
+    "match": "compare two patterns, or a pattern and a chart, stitch by stitch",
+    "turn": "flat into the round and back, mirrored, the start of the round moved",
+    "fit": "cast-on numbers that work for gauge, body and ease",
+    "sheet": "make a handout: class sheet, cue card, exercise or editor's report",
+    "desk": "open the desk: a page that proofs while one types",
     "terms": "show the stitches and terms that can be read",
     "explain": "explain a check, or list them all",
 }
@@ -31,29 +39,44 @@ class _Parser(argparse.ArgumentParser):
         raise Trouble(_plain(message, self.prog))
 
 
+
 def _plain(message: str, prog: str) -> str:
-    """What argparse complains of, in plain words."""
-    import difflib
+    """What the parser complains of, in plain words."""
     import re
 
     if unknown := re.match(r"argument (?:command|COMMAND): invalid choice: '(.*?)'", message):
-        near = difflib.get_close_matches(unknown[1], COMMANDS, 1, 0.4)
-        hint = f"; did you mean “{near[0]}”?" if near else ""
+        near = _nearest(unknown[1], list(COMMANDS), 0.4)
+        hint = f"; did you mean “{near}”?" if near else ""
         return f"there is no command “{unknown[1]}”{hint} (chartc --help lists the commands)"
     if stray := re.match(r"unrecognized arguments: (.*)", message):
         word = stray[1].split()[0]
-        near = difflib.get_close_matches(word, _options(), 1, 0.5) if word[0] == "-" else []
-        hint = f"; did you mean {near[0]}?" if near else ""
-        kind = "option" if word.startswith("-") else "word"
-        return f"the {kind} {word} is not known here{hint} ({prog} --help lists them)"
+        if not word.startswith("-"):
+            return f"“{word}” is one word too many here ({prog} --help tells more)"
+        near = _nearest(word.split("=")[0], _options(), 0.5)
+        hint = f"; did you mean {near}?" if near else ""
+        return f"there is no option {word}{hint} (--help after a command lists its options)"
     if missing := re.match(r"the following arguments are required: (.*)", message):
-        wanted = missing[1].replace("command", "a command").replace("FILE", "a file")
-        return f"{wanted} is missing ({prog} --help tells more)"
+        wanted = missing[1].split(", ")
+        words = {"FILE": "a file", "FIRST": "a first file", "SECOND": "a second file"}
+        named = " and ".join(words.get(one, one) for one in wanted)
+        return f"{named} is missing ({prog} --help tells more)"
     if choice := re.match(r"argument (\S+): invalid choice: '(.*?)' \(choose from (.*)\)", message):
-        return f"{choice[1]} cannot be “{choice[2]}”; it is one of {choice[3]}".replace("'", "")
+        known = choice[3].replace("'", "")
+        return f"{choice[1].split('/')[-1]} cannot be “{choice[2]}”; it is one of {known}"
+    if number := re.match(r"argument (\S+): invalid (?:int|float) value: '(.*?)'", message):
+        return f"{number[1].split('/')[-1]} wants a number, not “{number[2]}”"
     if lacking := re.match(r"argument (\S+): expected (?:one|at least one) argument", message):
-        return f"{lacking[1].split('/')[0]} needs a value after it"
+        return f"{lacking[1].split('/')[-1]} wants something after it ({prog} --help tells what)"
+    if explicit := re.match(r"argument (\S+): ignored explicit argument '(.*?)'", message):
+        return f"{explicit[1].split('/')[-1]} takes nothing after it"
     return message
+
+
+def _nearest(word: str, known: Sequence[str], cutoff: float) -> str:
+    import difflib
+
+    found = difflib.get_close_matches(word, known, 1, cutoff)
+    return found[0] if found else ""
 
 
 def _options() -> list[str]:
@@ -69,7 +92,9 @@ def _options() -> list[str]:
 def _parser() -> argparse.ArgumentParser:
     parser = _Parser(
         prog="chartc",
-        description="The compiler and proof-reader for written knitting.",
+        usage="chartc COMMAND [FILE ...]",
+        description="The compiler and proof-reader for written knitting: plain trade words in; a "
+        "proof, a chart and tidy words out.",
         epilog="“chartc COMMAND --help” tells more about a command.",
         allow_abbrev=False,
     )
@@ -78,29 +103,125 @@ def _parser() -> argparse.ArgumentParser:
 
     def command(name: str) -> argparse.ArgumentParser:
         return commands.add_parser(
-            name, help=COMMANDS[name], description=COMMANDS[name], allow_abbrev=False
-        )
+            name, help=COMMANDS[name], description=f"{COMMANDS[name].capitalize()}.",
+            allow_abbrev=False,
+        )  # fmt: skip
+
+    def one_file(sub: argparse.ArgumentParser) -> None:
+        sub.add_argument("file", metavar="FILE", help="a pattern, or - for standard input")
+
+    def terms_option(sub: argparse.ArgumentParser) -> None:
+        sub.add_argument("--terms", default="", metavar="NAME", help="read the words of older books: older")
+
+    def out_option(sub: argparse.ArgumentParser, what: str = "write to this file, not to the screen") -> None:
+        sub.add_argument("-o", "--out", metavar="FILE", help=what)
+
+    def part_options(sub: argparse.ArgumentParser, size: bool = True) -> None:
+        sub.add_argument("--section", metavar="NAME", help="the part of the pattern (default: the first with rows)")
+        if size:
+            sub.add_argument("--size", metavar="NAME", help="the size (default: the first)")
 
     proof = command("proof")
-    proof.add_argument("files", nargs="+", metavar="FILE", help="a pattern, a folder, or - for standard input")
+    proof.epilog = "Ends with 0 when nothing is wrong, 1 when something is, 2 when a file cannot be read."
+    proof.add_argument("files", nargs="+", metavar="FILE", help="a pattern, a folder of them, or - for standard input")
     proof.add_argument("--json", action="store_true", help="the same as --format json")
     proof.add_argument("--format", choices=["text", "markdown", "html", "json"], default="text",
                        help="how the proof is set (default: text)")  # fmt: skip
     proof.add_argument("--ledger", choices=["full", "short", "none"], default="short",
-                       help="how much of the row-by-row counts to show (default: short)")  # fmt: skip
-    proof.add_argument("--terms", default="", metavar="NAME",
-                       help="the usage the text is written in: old")  # fmt: skip
-    proof.add_argument("-o", "--out", metavar="FILE", help="write to a file")
+                       help="how much of the counts row by row (default: short)")  # fmt: skip
+    proof.add_argument("--report", metavar="FILE", help="also write the editor's report (.html or .pdf)")
+    terms_option(proof)
+    out_option(proof)
 
     draw = command("draw")
-    draw.add_argument("files", nargs=1, metavar="FILE", help="a pattern, or - for standard input")
-    draw.add_argument("-o", "--out", metavar="FILE", help="where to write the chart; else it is printed")
-    draw.add_argument("--section", metavar="NAME", help="the section to draw (default: the first with rows)")
-    draw.add_argument("--size", metavar="NAME", help="the size to draw (default: the first)")
-    draw.add_argument("--terms", default="", metavar="NAME", help="the usage the text is written in: old")
+    one_file(draw)
+    out_option(draw, "the chart: .svg, .png or .pdf; without it SVG goes to the screen")
+    part_options(draw)
+    draw.add_argument("--whole", action="store_true", help="every stitch of the size, not only edges and two repeats")
+    draw.add_argument("--pattern-rows", action="store_true", help="leave out plain rows, and say so in words")
+    draw.add_argument("--left-handed", action="store_true", help="the mirror image, for knitting from left to right")
+    draw.add_argument("--as-worked", action="store_true", help="stitches as they are worked, not as they look from the right side")
+    draw.add_argument("--gauge", action="store_true", help="cells in the proportion of the gauge")
+    draw.add_argument("--every", type=int, default=0, metavar="N", help="a heavier line every N stitches and rows")
+    draw.add_argument("--numbers", action="store_true", help="number the stitches")
+    draw.add_argument("--usage", choices=["us", "uk"], default="us", help="abbreviations of the key (default: us)")
+    draw.add_argument("--large", action="store_true", help="large print")
+    draw.add_argument("--drift", action="store_true", help="show where repeats start and how far stitches lean")
+    draw.add_argument("--dpi", type=float, default=300, metavar="N", help="dots per inch of a .png (default: 300)")
+    draw.add_argument("--paper", choices=["a4", "letter"], default="a4", help="paper of a .pdf (default: a4)")
+    terms_option(draw)
+
+    words = command("words")
+    one_file(words)
+    out_option(words)
+    words.add_argument("--style", default="us", metavar="NAME", help="house style: us, uk, spelled, spoken, or a .toml file of one's own")
+    words.add_argument("--counts", choices=["none", "changed", "all"], help="state the count after rows that change it, or after all")
+    words.add_argument("--diff", action="store_true", help="show only what changes")
+
+    table = command("table")
+    one_file(table)
+    out_option(table)
+    part_options(table, size=False)
+    table.add_argument("--tabs", action="store_true", help="separate the cells with tabs, not commas")
+
+    match = command("match")
+    match.epilog = "Ends with 0 when both are the same knitting, 1 when they are not."
+    match.add_argument("first", metavar="FIRST", help="a pattern (.knit) or a chart (.csv, .tsv)")
+    match.add_argument("second", metavar="SECOND", help="another")
+    match.add_argument("--section", metavar="NAME", help="compare only this part")
+
+    turn = command("turn")
+    one_file(turn)
+    out_option(turn)
+    turn.add_argument("--to", choices=["round", "flat"], default="", help="what it is to be worked as")
+    turn.add_argument("--mirror", action="store_true", help="the mirror image")
+    turn.add_argument("--start", type=int, metavar="N", help="move the start of the round N stitches to the left")
+    turn.add_argument("--best-start", action="store_true", help="move the start to where no decrease reaches across it")
+    turn.add_argument("--edge", type=int, metavar="N", help="edge stitches to add when it becomes flat")
+    turn.add_argument("--style", default="us", metavar="NAME", help="house style of the rows")
+    part_options(turn, size=False)
+
+    fit = command("fit")
+    one_file(fit)
+    out_option(fit)
+    fit.add_argument("--gauge", default="", metavar="TEXT", help="“20 sts and 28 rows = 10 cm” (default: as the text says)")
+    fit.add_argument("--body", default="", metavar="TEXT", help="body measures, “81 (89, 97) cm” (default: as the text says)")
+    fit.add_argument("--ease", default="", metavar="TEXT", help="“5 cm”, “-2.5 cm” or a word such as classic")
+    fit.add_argument("--table", default="", metavar="NAME", help="a published body table, such as “women bust”")
+    fit.add_argument("--swatch", default="", metavar="TEXT", help="“15 x 15 cm, 9 g”: a swatch weighed, for the yarn")
+    fit.add_argument("--format", choices=["text", "markdown", "html", "json"], default="text",
+                     help="how it is set (default: text)")  # fmt: skip
+    terms_option(fit)
+
+    sheet = command("sheet")
+    one_file(sheet)
+    out_option(sheet, "the handout: .html or .pdf (a cue card also .vtt); without it HTML goes to the screen")
+    sheet.add_argument("--kind", choices=["class", "cue", "exercise", "answers", "report"], default="class",
+                       help="what is made (default: class)")  # fmt: skip
+    sheet.add_argument("--sizes", default="", metavar="NAMES", help="sizes shown, with commas between (default: all)")
+    sheet.add_argument("--own", default="", metavar="NAME", help="the size the class knits")
+    sheet.add_argument("--large", action="store_true", help="large print")
+    sheet.add_argument("--contrast", action="store_true", help="black on white only")
+    sheet.add_argument("--left-handed", action="store_true", help="charts for knitting from left to right")
+    sheet.add_argument("--words-only", action="store_true", help="no charts")
+    sheet.add_argument("--symbols-only", action="store_true", help="charts in place of words")
+    sheet.add_argument("--usage", choices=["us", "uk"], default="", help="terms (default: as written)")
+    sheet.add_argument("--paper", choices=["a4", "letter"], default="a4", help="paper (default: a4)")
+    sheet.add_argument("--two-up", action="store_true", help="two pages to a sheet")
+    sheet.add_argument("--owner", default="", metavar="TEXT", help="who owns the pattern")
+    sheet.add_argument("--licence", default="", metavar="TEXT", help="under what terms it is handed out")
+    sheet.add_argument("--level", type=int, default=1, choices=[1, 2, 3], help="of an exercise")
+    sheet.add_argument("--choice", type=int, default=1, metavar="N", help="of an exercise: another number, other slips")
+    sheet.add_argument("--pace", type=float, default=1.5, metavar="SECONDS", help="of captions: seconds for a stitch")
+    terms_option(sheet)
+
+    desk = command("desk")
+    desk.add_argument("file", nargs="?", metavar="FILE", help="a pattern or a folder (default: this folder)")
+    desk.add_argument("--port", type=int, default=0, metavar="N", help="port on this machine (default: any free one)")
+    desk.add_argument("--no-browser", action="store_true", help="only print the address")
 
     terms = command("terms")
-    terms.add_argument("words", nargs="*", metavar="WORDS", help="show only terms with these words")
+    terms.add_argument("words", nargs="*", metavar="WORDS", help="only terms with these words")
 
     explain = command("explain")
     explain.add_argument("name", nargs="?", metavar="NAME", help="the name of a check")
@@ -108,23 +229,53 @@ def _parser() -> argparse.ArgumentParser:
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run the command line; the exit code. Never raises for anything a person does."""
+    """Run the command line; gives the exit code: 0 fine, 1 something is wrong with the text,
+    2 cannot be read or asked for wrongly. Never raises for anything a person does."""
     try:
         code = _run(list(sys.argv[1:] if arguments is None else arguments))
         sys.stdout.flush()
         return code
     except BrokenPipeError:
         # whoever reads us has had enough; nothing more can be printed
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _silence()
         return FINE
     except KeyboardInterrupt:
         return 130
     except Trouble as trouble:
-        print(f"chartc: {trouble}", file=sys.stderr)
+        _say(f"chartc: {trouble}")
+        return FAILED
+    except RecursionError:
+        _say("chartc: something in this text is nested too deep to be followed")
+        return FAILED
+    except MemoryError:
+        _say("chartc: there is not memory enough for this")
+        return FAILED
+    except OSError as error:
+        _say(f"chartc: {(error.strerror or str(error)).lower()}")
         return FAILED
 
 
+def _say(message: str) -> None:
+    """To standard error, whatever it can print."""
+    try:
+        print(message, file=sys.stderr, flush=True)
+    except UnicodeEncodeError:
+        plain = message.encode("ascii", "replace").decode("ascii")
+        print(plain, file=sys.stderr, flush=True)
+    except OSError:
+        pass
+
+
+def _silence() -> None:
+    with contextlib.suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
 def _run(arguments: list[str]) -> int:
+    for stream in (sys.stdout, sys.stderr):
+        # quotes and dashes in any locale; what cannot be shown is shown as "?"
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
     parser = _parser()
     try:
         options = parser.parse_args(arguments)
@@ -136,108 +287,8 @@ def _run(arguments: list[str]) -> int:
         print(f"chartc {__version__}")
         return FINE
     if options.command is None:
-        parser.print_help()
+        parser.print_help(sys.stderr)
         return FAILED
-    work = {"proof": _proof, "draw": _draw, "terms": _terms, "explain": _explain}
-    return work[options.command](options)
+    from chartc import commands
 
-
-# ------------------------------------------------------------------ files
-
-
-def _paths(given: Sequence[str]) -> list[str]:
-    """The files named, a folder standing for the patterns in it."""
-    from pathlib import Path
-
-    out: list[str] = []
-    for name in given:
-        path = Path(name)
-        if name != "-" and path.is_dir():
-            inside = sorted(str(one) for one in path.rglob("*.knit") if one.is_file())
-            if not inside:
-                raise Trouble(f"{name}: there is no .knit file in this folder")
-            out.extend(inside)
-        else:
-            out.append(name)
-    return out
-
-
-def _load(name: str) -> Source:
-    from chartc.source import CannotRead, load
-
-    try:
-        return load(name)
-    except CannotRead as error:
-        raise Trouble(str(error)) from None
-
-
-def _put(text: str, out: str | None) -> None:
-    """Print, or write to a file."""
-    if out is None or out == "-":
-        sys.stdout.write(text)
-        return
-    from chartc.writing import CannotWrite, write
-
-    try:
-        write(out, text)
-    except CannotWrite as error:
-        raise Trouble(str(error)) from None
-
-
-def _known_terms(name: str) -> str:
-    from chartc.vocabulary import load_vocabulary
-
-    del load_vocabulary
-    return name
-
-
-# ------------------------------------------------------------------ commands
-
-
-def _proof(options: argparse.Namespace) -> int:
-    from chartc.proof import document, prove
-
-    form = "json" if options.json else options.format
-    paths = _paths(options.files)
-    terms = _known_terms(options.terms)
-    failed = False
-    proofs: list[Proof] = []
-    watch = len(paths) > 3 and sys.stderr.isatty()
-    for number, path in enumerate(paths, 1):
-        if watch:
-            print(f"\r{number} of {len(paths)}", end="", file=sys.stderr, flush=True)
-        try:
-            proofs.append(prove(_load(path), terms))
-        except Trouble as trouble:
-            failed = True
-            print(f"chartc: {trouble}", file=sys.stderr)
-    if watch:
-        print("\r\x1b[K", end="", file=sys.stderr, flush=True)
-    if form == "json":
-        _put(document(proofs), options.out)
-    elif proofs:
-        from chartc import showing
-
-        told = [showing.told(one, options.ledger) for one in proofs]
-        if form == "html":
-            _put(showing.as_html(told), options.out)
-        elif form == "markdown":
-            _put("\n".join(showing.as_markdown(one) for one in told), options.out)
-        else:
-            bold = options.out is None and sys.stdout.isatty() and "NO_COLOR" not in os.environ
-            _put("\n".join(showing.as_text(one, bold=bold) for one in told), options.out)
-    if failed:
-        return FAILED
-    return FINE if all(one.sound for one in proofs) else WRONG
-
-
-def _draw(options: argparse.Namespace) -> int:
-    raise Trouble("draw is not ready yet")
-
-
-def _terms(options: argparse.Namespace) -> int:
-    raise Trouble("terms is not ready yet")
-
-
-def _explain(options: argparse.Namespace) -> int:
-    raise Trouble("explain is not ready yet")
+    return commands.run(options)

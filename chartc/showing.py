@@ -5,6 +5,7 @@ A proof is first put into plain tables and lines (`told`), which each format the
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
@@ -154,10 +155,23 @@ def mend(source: Source, repair: Repair) -> str:
     old = " ".join(source.at(repair.span).split())
     new = " ".join(repair.text.split())
     if not old:
-        return f"put in “{new.strip(' ,')}” here"
+        return f"put in “{new.strip(' ,')}” {_beside(source, repair)}"
     if not new:
         return f"leave out “{old.strip(' ,')}”"
     return f"“{new}” for “{old}”"
+
+
+def _beside(source: Source, repair: Repair) -> str:
+    """Where something is put in: after what, or before what at the start of a row."""
+    line = source.locate(repair.span.start)[0]
+    span = source.line_span(line)
+    before = source.text[span.start : repair.span.start].rstrip(" ,;")
+    after = source.text[repair.span.start : span.end].lstrip(" ,;")
+    words, following = before.split(), re.split(r"[,;\s]", after, maxsplit=1)[0]
+    last = words[-1] if words else ""
+    if repair.text.startswith((",", " ")) or not following:
+        return f"after “{last.lstrip('*([')}”" if last else "here"
+    return f"before “{following}”"
 
 
 # ------------------------------------------------------------------ sections

@@ -264,6 +264,11 @@ def _where(
                 f"the {measure} is not measured at a cast-on of this text but at {place}, where "
                 f"the counts are fixed ({told})"
             )
+    if spans:
+        raise FittingProblem(
+            f"no cast-on of this text is near the {measure}; say what its stitches are to measure "
+            "with --body"
+        )
     return 0, Fraction(1)
 
 
