@@ -68,7 +68,7 @@ def _grid(proof: Proof, wish: ChartWish) -> tuple[Grid, ChartOptions]:
     except NoChart as reason:
         raise CannotMake(str(reason)) from None
     if knitted.broken:
-        raise CannotMake(f"the chart is not whole: {knitted.broken}")
+        raise CannotMake(f"the chart is not sound: {knitted.broken}")
     options = wish.options(proof)
     return lay_out(knitted.fabric, options=options), options
 
@@ -117,7 +117,7 @@ def _csv(proof: Proof, wish: ChartWish) -> bytes:
     try:
         knitted = knit_section(proof, wish)
         if knitted.broken:
-            raise CannotMake(f"the chart is not whole: {knitted.broken}")
+            raise CannotMake(f"the chart is not sound: {knitted.broken}")
         made = write_table(
             knitted.fabric, title=_title(proof, wish), own=proof.pattern.own,
             cast_on=None if knitted.cut else knitted.cast_on,

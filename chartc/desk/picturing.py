@@ -10,7 +10,7 @@ from chartc.charting import ChartOptions, Grid, Theme, lay_out, make_legend
 from chartc.charting.legend import Legend, abbreviation
 from chartc.charting.rowwords import describe, left_out_line, reading_line, row_name, row_words
 from chartc.charting.svg import draw
-from chartc.counting import Works, count
+from chartc.counting import Works, count, events
 from chartc.desk.limits import MOST_STITCHES
 from chartc.desk.offsets import Offsets
 from chartc.desk.proofing import counted_of
@@ -25,6 +25,11 @@ PAGE_THEME = Theme(
     ink="var(--chart-ink)", paper="var(--chart-paper)", accent="var(--chart-accent)",
     grid="var(--chart-grid)", tint="var(--chart-tint)",
 )  # fmt: skip
+_NOT_OUT = {
+    events.TOO_FEW, events.TOO_MANY, events.DOES_NOT_FIT, events.USES_NOTHING,
+    events.NEVER_REPEATS, events.OPEN_TWICE, events.PAST_TARGET, events.NO_MARKER,
+    events.MARKER_PASSED, events.UNREAD,
+}  # fmt: skip
 MOST_NARROW = 60  # stitches: an edge and two repeats no wider than this are shown by default
 
 
@@ -197,7 +202,18 @@ def knit_section(proof: Proof, wish: ChartWish) -> Knitted:
         raise NoChart(
             f"this part has more than {error.limit} stitches; too many for a chart on the page"
         ) from None
-    return _knitted(proof, cast_on, planned, cut=False)
+    made = _knitted(proof, cast_on, planned, cut=False)
+    return made if made.broken else replace(made, broken=_trouble(proof, wish.section, size))
+
+
+def _trouble(proof: Proof, section: int, size: int) -> str:
+    """Why a chart that can be drawn is not the chart of a sound text, else ""."""
+    for event in proof.counted.events:
+        mine = event.section == section and event.size_index in (None, size)
+        if mine and event.row is not None and event.kind in _NOT_OUT:
+            name = row_label(event.row.label, event.row.number, proof.source.at(event.row.span))
+            return f"{name} does not come out"
+    return ""
 
 
 def _narrow(proof: Proof, pattern: Pattern, section: int, size: int) -> Knitted | None:

@@ -63,17 +63,25 @@ def listening(port: int) -> socket.socket:
 
 
 class _Server(uvicorn.Server):
-    """A server that opens the browser once it answers."""
+    """A server that tells its address, and opens the browser, once it answers."""
 
-    def __init__(self, config: uvicorn.Config, desk: Desk, address: str | None) -> None:
+    def __init__(self, config: uvicorn.Config, desk: Desk, base: str, open_browser: bool) -> None:
         super().__init__(config)
         self.desk = desk
-        self.address = address
+        self.base = base
+        self.open_browser = open_browser
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
         await super().startup(sockets)
-        if self.started and self.address is not None:
-            threading.Thread(target=webbrowser.open, args=(self.address,), daemon=True).start()
+        if not self.started:
+            return
+        # The key stands after "#", which a browser never sends; what the browser is started
+        # with can be seen by others on the machine, so that is a word that works only once.
+        print(f"The desk is open at {self.base}#key={self.desk.key}")
+        print("Ctrl-C closes it.", flush=True)
+        if self.open_browser:
+            address = f"{self.base}#ticket={self.desk.ticket()}"
+            threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
 
 
     async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
@@ -93,11 +101,7 @@ def serve(path: str | None, *, port: int = 0, open_browser: bool = True) -> int:
             server_header=False, date_header=False, timeout_graceful_shutdown=2,
             limit_concurrency=200,
         )  # fmt: skip
-        # The key stands after "#", which a browser never sends; what the browser is started
-        # with can be seen by others on the machine, so that is a word that works only once.
-        print(f"The desk is open at {base}#key={desk.key}")
-        print("Ctrl-C closes it.", flush=True)
-        server = _Server(config, desk, f"{base}#ticket={desk.ticket()}" if open_browser else None)
+        server = _Server(config, desk, base, open_browser)
         with contextlib.suppress(KeyboardInterrupt):
             server.run(sockets=[made])
     return 0

@@ -173,6 +173,9 @@ def test_broken_rows_are_drawn_as_far_as_they_come_out() -> None:
     told = chart_data(text_of("spit-drift-slip"), ChartWish())
     assert "more than there are" in told["broken"]
     assert 0 < len(told["rows"]) < 20
+    text = "Cowl\n\nCast on 7 sts.\nRow 1: *K1, yo, k2tog; rep from *.\n"
+    over = chart_data(text, ChartWish(whole=True))
+    assert "does not come out" in over["broken"]
     nothing = chart_data("Cowl\n\nCast on 2 sts.\nRow 1: K5.\n", ChartWish())
     assert "no chart yet" in nothing["none"]
     assert "no rows" in chart_data("", ChartWish())["none"]
@@ -229,7 +232,7 @@ def test_what_cannot_be_made_is_said() -> None:
         make("exe", "x", {}, "")
     with pytest.raises(CannotMake):
         make("svg", "", {}, "")
-    with pytest.raises(CannotMake, match="not whole"):
+    with pytest.raises(CannotMake, match="not sound"):
         make("svg", text_of("spit-drift-slip"), {}, "")
 
 

@@ -16,6 +16,7 @@ let spots = []; // per row on the chart: column -> cell
 let at = null; // [row, cell] under the cursor
 let row = -1;
 let zoom = 0; // 0: fit
+let stale = false; // the chart is of an earlier text, whose words have moved since
 const listeners = { light: [], go: [] };
 
 export const on = (what, act) => listeners[what].push(act);
@@ -60,7 +61,7 @@ export function setChart(next) {
     return;
   }
   chart = next;
-  tellWhy(next.broken ? `Drawn as far as the rows come out: ${next.broken}.` : "", false);
+  tellWhy(next.broken ? `Drawn as far as it goes: ${next.broken}.` : "", false);
   draw();
 }
 
@@ -80,7 +81,12 @@ const sentence = (words) => words.charAt(0).toUpperCase() + words.slice(1);
 function tellWhy(words, old) {
   note.hidden = !words;
   note.textContent = words;
-  board.classList.toggle("old", Boolean(old));
+  stale = Boolean(old);
+  board.classList.toggle("old", stale);
+  if (stale) {
+    wordLights = [];
+    lay();
+  }
 }
 
 function draw() {
@@ -155,7 +161,7 @@ function drawKey() {
     cell.append(edge);
     return cell;
   });
-  find("reads").textContent = chart.reads;
+  find("reads").textContent = chart.reads + (chart.cut ? ` Shown on ${chart.castOn} stitches: the edges and two repeats, or as few as work.` : "");
   find("key-list").replaceChildren(...chart.key.map((one, i) => make("li", {}, signs[i] ?? make("span"),
     make("div", {}, one.says.map((says) => make("p", {},
       says.side ? make("span", { class: "soft" }, `${says.side}: `) : null,
@@ -302,7 +308,7 @@ function reach(place, { speak = false, fromWords = false } = {}) {
   lay();
   readRow();
   const cell = at && chart.rows[at[0]].cells[at[1]];
-  if (!fromWords) tell("light", cell && cell[5] > cell[4] ? [[cell[4], cell[5]]] : []);
+  if (!fromWords) tell("light", cell && !stale && cell[5] > cell[4] ? [[cell[4], cell[5]]] : []);
   if (cell && speak) {
     const one = chart.rows[at[0]];
     const order = [...one.cells].sort((a, b) => a[3] - b[3]).indexOf(cell) + 1;
@@ -317,7 +323,7 @@ function reach(place, { speak = false, fromWords = false } = {}) {
 
 /** Light the stitches made by the words at a place (-1: none); true when there are any. */
 export function lightWords(place, { take = false } = {}) {
-  if (!chart) return false;
+  if (!chart || stale) return false;
   if (place < 0) {
     wordLights = [];
     if (take) at = null;
@@ -356,7 +362,7 @@ export function stepRow(by) {
   lay();
   readRow();
   const one = chart.rows[row];
-  tell("light", one.end > one.start ? [[one.start, one.end]] : []);
+  tell("light", one.end > one.start && !stale ? [[one.start, one.end]] : []);
   say(`${one.name}: ${one.words}`);
   const y = picture.getScreenCTM().f + picture.getScreenCTM().d * top(row);
   const seen = board.getBoundingClientRect();
@@ -381,7 +387,7 @@ board.addEventListener("click", (event) => {
 });
 
 function goToWords() {
-  const cell = at && chart.rows[at[0]].cells[at[1]];
+  const cell = at && !stale && chart.rows[at[0]].cells[at[1]];
   if (cell && cell[5] > cell[4]) tell("go", cell[4], cell[5]);
 }
 
