@@ -16,43 +16,20 @@ from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from chartc.checks.edits import Changer
-from chartc.checks.ranking import ROW_KINDS, sums
-from chartc.checks.repairs import Finder, Tried, as_mends
-from chartc.checks.telling import CHECKS, trouble_words
-from chartc.checks.trial import Chain, Lane, Link, Purse
+from chartc.checks.loops import sums
+from chartc.checks.telling import trouble_words
 from chartc.checks.troubles import COUNT_TROUBLES, Group, Trouble
-from chartc.checks.words_of import sts
 from chartc.counting import Counted, Event, Works
 from chartc.counting import events as ev
 from chartc.counting.records import Readings
 from chartc.counting.whole import begins_free, chosen_readings
-from chartc.pattern import (
-    Again,
-    CastOn,
-    Fill,
-    Multiple,
-    Pattern,
-    Reach,
-    Repeat,
-    Row,
-    Section,
-    Work,
-    walk,
-)
-from chartc.source import Source, Span
+from chartc.pattern import CastOn, Instruction, Multiple, Pattern, Repeat, Row, Section, Work, walk
+from chartc.source import Source
 
-MOST_TROUBLES = 30  # of a chain; a text with more is not to be read at all
-MOST_SEARCHES = 8  # troubles for which a mend is looked for
-UNBOUND = 1 << 40
-
-# what the reader cannot read for certain: what the row then does not come to follows from it
-UNSURE = frozenset(
-    {
-        "not-understood", "bracket-not-closed", "bracket-not-opened", "star-never-repeated",
-        "star-missing", "pass-over-without-slip", "size-list-length", "nothing-left",
-    }
-)  # fmt: skip
+# a section and the number of an instruction in it, with the instruction
+Place = tuple[int, int, Instruction]
+# a size, and a number of stitches to begin with where the chain does not cast on itself
+Lane = tuple[int, int | None]
 
 
 def diagnose(
@@ -110,16 +87,22 @@ class _Diagnosis:
                 out.extend(self.free(section, i))
         if any(i in self.troubled for i in bound):
             links = [
-                Link(i, k, it) for i in bound for k, it in enumerate(pattern.sections[i].flow)
+                (i, k, it) for i in bound for k, it in enumerate(pattern.sections[i].flow)
             ]
-            lanes = [(size, None) for size in range(max(1, len(pattern.sizes)))]
-            out.extend(self.roots(Chain(links, lanes, self.gauge, self.readings), False))
+            lanes: list[Lane] = [(size, None) for size in range(max(1, len(pattern.sizes)))]
+            out.extend(self.roots(links, lanes, one_size=False))
         else:
             for i in bound:
                 out.extend(self.by_chance(pattern.sections[i], i))
         return out
 
-    def roots(self, chain: Chain, one_size: bool) -> list[Trouble]:
+    def roots(
+        self, links: list[Place], lanes: list[Lane], one_size: bool = True, stated: bool = True
+    ) -> list[Trouble]:
+        from chartc.checks.roots import Roots
+        from chartc.checks.trial import Chain, Link
+
+        chain = Chain([Link(*one) for one in links], lanes, self.gauge, self.readings, stated)
         return Roots(self.source, self.pattern, chain, one_size).run()
 
     # -------------------------------------------------------------- stitch patterns
@@ -129,17 +112,17 @@ class _Diagnosis:
         found = self.counted.sections[i]
         multiple = section.multiple
         stated = multiple if multiple is not None and multiple.of > 0 else None
-        links = [Link(i, k, it) for k, it in enumerate(section.flow)]
+        links = [(i, k, it) for k, it in enumerate(section.flow)]
         if stated is not None and found.works is not None:
             if not self.agrees(stated, [found.works, *found.more]):
                 if self.own_multiple(section, found.works):
                     return [self.multiple_trouble(section, i, stated, found.works)]
                 numbers = self.numbers(stated, found.works)
-                return self.roots(Chain(links, [(0, n) for n in numbers], self.gauge, self.readings), True)
+                return self.roots(links, [(0, n) for n in numbers])
         elif i in self.troubled:
             shown = found.shown_on
             numbers = self.numbers(stated, None) if stated is not None else [shown or 1]
-            return self.roots(Chain(links, [(0, n) for n in numbers], self.gauge, self.readings), True)
+            return self.roots(links, [(0, n) for n in numbers])
         net = found.net
         if found.works is None or net is None or not (net.per_repeat or net.fixed):
             return []
@@ -184,7 +167,7 @@ class _Diagnosis:
         return Trouble(Group((event,)), (), "multiple-stated-differs", words)
 
     def comes_back(
-        self, section: Section, links: list[Link], works: Works, stated: Multiple | None
+        self, section: Section, links: list[Place], works: Works, stated: Multiple | None
     ) -> list[Trouble]:
         """A stitch pattern that gains or loses: worked a second time it must still come out,
         or the row is told with which it would end as it began."""
@@ -195,9 +178,8 @@ class _Diagnosis:
         else:
             assert stated is not None
             numbers = self.numbers(stated, works)
-        again = [*links, *(Link(one.section, one.index + len(links), one.instruction) for one in links)]
-        chain = Chain(again, [(0, n) for n in numbers], self.gauge, self.readings)
-        found = self.roots(chain, True)[:1]
+        again = [*links, *((i, k + len(links), it) for i, k, it in links)]
+        found = self.roots(again, [(0, n) for n in numbers])[:1]
         return [
             replace(
                 one,
@@ -229,10 +211,9 @@ class _Diagnosis:
             return []
         if self.own_multiple(section, found.works):
             return [self.multiple_trouble(section, i, stated, found.works)]
-        links = [Link(i, k, it) for k, it in enumerate(section.flow) if k > starts[0]]
+        links = [(i, k, it) for k, it in enumerate(section.flow) if k > starts[0]]
         numbers = self.numbers(stated, None)
-        chain = Chain(links, [(0, n) for n in numbers], self.gauge, self.readings, stated=False)
-        return self.roots(chain, True)[:1]
+        return self.roots(links, [(0, n) for n in numbers], stated=False)[:1]
 
 
 def _pattern_of_rows(section: Section) -> bool:
@@ -244,146 +225,3 @@ def _pattern_of_rows(section: Section) -> bool:
         and rows[0].number == 1
         and all(row.number is not None for row in rows)
     )
-
-
-class Roots:
-    """The root troubles of a chain, in the order it is worked."""
-
-    def __init__(self, source: Source, pattern: Pattern, chain: Chain, one_size: bool) -> None:
-        self.chain = chain
-        self.one_size = one_size
-        self.source = source
-        self.pattern = pattern
-        self._finder: Finder | None = None
-        self.unread = [r.span for r in pattern.remarks if r.check in UNSURE]
-
-    @property
-    def finder(self) -> Finder:
-        if self._finder is None:
-            self._finder = Finder(self.source, self.pattern, self.chain)
-        return self._finder
-
-    def run(self) -> list[Trouble]:
-        chain = self.chain
-        purse = Purse(UNBOUND)
-        for lane in chain.lanes:
-            chain.run(lane, 0, purse)
-        out: list[Trouble] = []
-        for number in range(MOST_TROUBLES):
-            waiting = [lane for lane in chain.lanes if lane.met is not None]
-            if not waiting:
-                break
-            first = min(waiting, key=lambda lane: lane.progress)
-            assert first.met is not None
-            kind, span = first.met.event.kind, first.met.event.span
-            troubled = [
-                lane for lane in waiting
-                if lane.met is not None
-                and (lane.met.event.kind, lane.met.event.span) == (kind, span)
-            ]  # fmt: skip
-            found: list[Tried] = []
-            if not self.unsure(first.met.event):
-                if number < MOST_SEARCHES:
-                    found = self.finder.mends(troubled)
-                out.append(self.trouble(troubled, found))
-            if found:
-                self.adopt(found[0], purse)
-            else:
-                chain.known = chain.known | {(kind, span)}
-                for lane in troubled:
-                    chain.run(lane, lane.stopped, purse)
-        return out
-
-    def unsure(self, event: Event) -> bool:
-        """Whether the row in trouble could not be read for certain."""
-        row = event.row
-        spans = [row.span] if row is not None else []
-        spans.append(event.span)
-        return any(
-            one.start <= span.start and span.end <= one.end for one in spans for span in self.unread
-        )
-
-    def trouble(self, troubled: Sequence[Lane], found: Sequence[Tried]) -> Trouble:
-        group = self.group(troubled)
-        mends = as_mends(found)
-        check = CHECKS[group.kind]
-        if group.kind == ev.DOES_NOT_FIT and _is_rib(group):
-            check = "rib-does-not-close"
-        words = ""
-        best = mends[0] if mends else None
-        if best is None and group.first.pass_number > 1 and not self.one_size:
-            again = self.chain.links[troubled[0].stopped].instruction
-            if isinstance(again, Again) and group.kind in ROW_KINDS and group.row is not None:
-                words = (
-                    f"{_name(group.row)} comes out the first time but not when it is worked again: "
-                    f"{trouble_words(group)}"
-                )
-                events = tuple(replace(e, span=again.span) for e in group.events)
-                return Trouble(Group(events), (), "rows-do-not-come-back", words)
-        if best is not None and best.kind == "cast on" and check != "rib-does-not-close":
-            check = "cast-on-does-not-work"
-        elif best is not None and best.row is not None and group.row is not None:
-            elsewhere = best.row.steps is not group.row.steps
-            body = _repeat_at(best.row, best.place)
-            if elsewhere and body is not None and group.kind != ev.STATED_DIFFERS:
-                uses, makes = body
-                if uses != makes:
-                    check = "repeat-unbalanced"
-                    label = _name(group.row)
-                    words = (
-                        f"this repeat uses {sts(uses)} and makes {makes}, so {label} does not "
-                        f"come out: {trouble_words(group)}"
-                    )
-        return Trouble(group, mends, check, words)
-
-    def group(self, troubled: Sequence[Lane]) -> Group:
-        events = [lane.met.event for lane in troubled if lane.met is not None]
-        if self.one_size:
-            return Group((replace(events[0], size_index=None),))
-        return Group(tuple(sorted(events, key=lambda e: e.size_index or 0)))
-
-    def adopt(self, tried: Tried, purse: Purse) -> None:
-        """Go on with the text as mended."""
-        chain = self.chain
-        changer = Changer(tried.edit)
-        for at, link in enumerate(chain.links):
-            new = changer(link.instruction)
-            if new is not link.instruction:
-                chain.links[at] = replace(link, instruction=new)
-        for lane in chain.lanes:
-            if lane.stopped >= tried.start or lane.met is None:
-                chain.run(lane, tried.start, purse)
-
-
-def _name(row: Row) -> str:
-    if row.number is None:
-        return "a later row" if not row.in_round else "a later round"
-    return f"{'rnd' if row.in_round else 'row'} {row.number}"
-
-
-def _is_rib(group: Group) -> bool:
-    """Whether a round is a rib: knits and purls only, repeated all the way."""
-    row = group.row
-    if row is None or not row.in_round or len(row.steps) != 1:
-        return False
-    step = row.steps[0]
-    if not isinstance(step, Repeat) or step.target is None or step.target.reach is not Reach.END:
-        return False
-    keys = [s.stitch.key for s in walk(step.body) if isinstance(s, Work)]
-    plain = {"k", "p", "k1tbl", "p1tbl", "ktbl", "ptbl", "k-tbl", "p-tbl"}
-    faces = {key[0] for key in keys}
-    return bool(keys) and set(keys) <= plain and faces == {"k", "p"} and len(keys) <= 4
-
-
-def _repeat_at(row: Row, place: Span) -> tuple[int, int] | None:
-    """Loops used and made by one time through the open repeat a passage stands in."""
-    for step in row.steps:
-        if isinstance(step, Repeat) and step.target is not None:
-            if step.span.start <= place.start and place.end <= step.span.end:
-                if any(isinstance(s, Fill) for s in step.body):
-                    return None
-                return sums(step.body, 0)
-    return None
-
-
-__all__ = ["COUNT_TROUBLES", "Group", "Trouble", "diagnose"]

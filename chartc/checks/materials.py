@@ -5,25 +5,19 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from chartc.checks.case import Case
 from chartc.checks.words import list_lines
 from chartc.counting import LedgerEntry
-from chartc.facts import (
-    GaugeFact,
-    LengthList,
-    NeedleFact,
-    parse_gauges,
-    parse_lengths,
-    parse_needles,
-    parse_notions,
-    parse_yarns,
-)
 from chartc.findings import Finding, Severity, check, found
-from chartc.measures import LengthUnit
 from chartc.pattern import CastOn, Fact, Join, Work, walk
 from chartc.source import Span
 from chartc.stitch import Stitch
+
+if TYPE_CHECKING:
+    from chartc.facts import GaugeFact, LengthList, NeedleFact
+    from chartc.measures import LengthUnit
 
 DOUBTFUL = Severity.DOUBTFUL
 REMARK = Severity.REMARK
@@ -75,10 +69,11 @@ def body(case: Case) -> Iterator[tuple[int, str]]:
     "Row 1 (RS): K6, pm, k6.\nRow 2: P12.\n",
 )
 def not_in_materials(case: Case) -> Iterable[Finding]:
-    from chartc.handbook import notions
-
     if not any(fact.value.strip() for fact in facts(case, "notions", "materials")):
         return
+    from chartc.facts import parse_notions
+    from chartc.handbook import notions
+
     listed = {
         one.key
         for fact in facts(case, *LISTS)
@@ -118,6 +113,9 @@ def not_in_materials(case: Case) -> Iterable[Finding]:
     "Weave in ends.\n",
 )
 def not_called_for(case: Case) -> Iterable[Finding]:
+    if not any(facts(case, "notions")):
+        return
+    from chartc.facts import parse_notions
     from chartc.handbook import notions
 
     called = {one.key: one for one in notions()}
@@ -155,6 +153,8 @@ def needles(case: Case) -> list[tuple[NeedleFact, int]]:
     """The needles listed, with where the text they were read from begins."""
     out: list[tuple[NeedleFact, int]] = []
     for fact in facts(case, "needles", "materials"):
+        from chartc.facts import parse_needles
+
         listed = parse_needles(fact.value)
         if listed is not None:
             out.extend((one, fact.value_span.start) for one in listed.needles)
@@ -171,9 +171,9 @@ def needles(case: Case) -> list[tuple[NeedleFact, int]]:
     right="Moorings\nNeedles: 4 mm (US 6)\nCast on 12 sts.\nRow 1 (RS): K12.\n",
 )
 def needle_labels_differ(case: Case) -> Iterable[Finding]:
-    from chartc.fitting.agreement import needle_labels
-
     for one, start in needles(case):
+        from chartc.fitting.agreement import needle_labels
+
         trouble = needle_labels(one.mm, one.us, one.uk)
         if trouble is not None:
             yield found(
@@ -226,8 +226,6 @@ def needle_not_listed(case: Case) -> Iterable[Finding]:
     "Worked: in the round\nCast on 40 sts and join in the round.\nRnd 1: Knit.\n",
 )
 def needle_too_long(case: Case) -> Iterable[Finding]:
-    from chartc.fitting.agreement import gauge_from, needle_against_stitches
-
     listed = [one for one, _ in needles(case)]
     lengths = [length for one in listed for length in one.lengths]
     if not lengths or any("double-pointed" in one.kinds for one in listed):
@@ -237,6 +235,8 @@ def needle_too_long(case: Case) -> Iterable[Finding]:
     gauges = list(read_gauges(case))
     if len(gauges) != 1:
         return
+    from chartc.fitting.agreement import gauge_from, needle_against_stitches
+
     shortest = min(lengths, key=lambda one: one.mm)
     gauge = gauge_from(gauges[0], "cm" if shortest.unit != "in" else "in")
     if gauge is None:
@@ -279,6 +279,9 @@ def needle_too_long(case: Case) -> Iterable[Finding]:
     right="Moorings\nFinished width: 84 cm (33 in)\nCast on 12 sts.\nRow 1 (RS): K12.\n",
 )
 def units_differ(case: Case) -> Iterable[Finding]:
+    if not any(facts(case, "finished", "sizes", "to fit", "yarn", "materials")):
+        return
+    from chartc.facts import parse_lengths, parse_yarns
     from chartc.fitting.agreement import cm_against_inches, yards_against_metres
 
     for fact in facts(case, "finished", "sizes", "to fit"):
@@ -305,6 +308,8 @@ def units_differ(case: Case) -> Iterable[Finding]:
 
 def read_gauges(case: Case) -> Iterator[GaugeFact]:
     for fact in facts(case, "gauge"):
+        from chartc.facts import parse_gauges
+
         yield from (one for one in parse_gauges(fact.value) or () if one.stitches)
 
 
@@ -323,6 +328,10 @@ def read_gauges(case: Case) -> Iterator[GaugeFact]:
     "Cast on 80 (90, 100) sts and join in the round.\nRnd 1: Knit.\n",
 )
 def measure_does_not_agree(case: Case) -> Iterable[Finding]:
+    if not any(facts(case, "finished")):
+        return
+    from chartc.facts import parse_lengths
+
     gauges = list(read_gauges(case))
     if len(gauges) != 1:
         return

@@ -17,9 +17,10 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 from chartc.checks.edits import Edit, Printed, Steps
+from chartc.checks.loops import sums
 from chartc.checks.trial import Lane, rows_within
 from chartc.counting import events as ev
-from chartc.pattern import Fill, Off, On, Pattern, Repeat, Row, Step, Work, walk
+from chartc.pattern import Fill, Off, On, Pattern, Repeat, Row, Work, walk
 from chartc.source import Source
 from chartc.stitch import Stitch
 
@@ -502,25 +503,6 @@ def expand(steps: Steps, size: int, printed: Printed) -> Iterator[tuple[str, str
                 yield type(step).__name__, type(step).__name__
         else:
             yield type(step).__name__, type(step).__name__
-
-
-def sums(steps: Sequence[Step], size: int) -> tuple[int, int]:
-    """Loops used and made by steps, as far as they tell."""
-    uses = makes = 0
-    for step in steps:
-        if isinstance(step, Work):
-            n = max(0, step.times.at(size))
-            uses += n * step.stitch.uses
-            makes += n * step.stitch.makes
-        elif isinstance(step, Repeat) and step.times is not None:
-            u, m = sums(step.body, size)
-            n = max(0, step.times.at(size))
-            uses, makes = uses + n * u, makes + n * m
-        elif isinstance(step, On):
-            makes += step.count.at(size)
-        elif isinstance(step, Off) and step.count is not None:
-            uses += step.count.at(size)
-    return uses, makes
 
 
 def distance(one: Cells, two: Cells, most: int = FAR) -> int:

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterable, Iterator
+from typing import TYPE_CHECKING
 
 from chartc.checks.case import Case, row_name
 from chartc.counting import events as ev
-from chartc.fabric import DoesNotFit, Fabric, knit
 from chartc.findings import Finding, Severity, check, found
 from chartc.pattern import Row, Turn, Work, walk
 from chartc.source import Span
+
+if TYPE_CHECKING:
+    from chartc.fabric import Fabric
 
 DOUBTFUL = Severity.DOUBTFUL
 REMARK = Severity.REMARK
@@ -104,6 +107,7 @@ def _doubles(row: Row) -> bool:
 
 def window(case: Case, section: int) -> Fabric | None:
     """The rows of a section knitted once, when that is not too large."""
+    from chartc.fabric import DoesNotFit, knit
     from chartc.knitting import TooManyStitches, plans
 
     try:
