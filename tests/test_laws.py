@@ -12,6 +12,7 @@ import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
+from chartc.charting import draw, lay_out, read_back
 from chartc.fabric import knit
 from chartc.matching import knot, match, match_fabrics, seen_rows
 from chartc.pattern import Pattern
@@ -216,6 +217,17 @@ def test_rebase_composes(made: Made, first: int, second: int) -> None:
         return
     assert on(both, made.cast_on) == on(together, made.cast_on)
     assert on(rebase(made.pattern, 0).pattern, made.cast_on) == as_made(made)
+
+
+@laws
+@given(patterns())
+def test_drawing_reads_back(made: Made) -> None:
+    """The chart's own data, read from the drawing, is the grid that was drawn; and the grid
+    holds the stitches that were worked."""
+    grid = lay_out(knit(made.cast_on, plans_of(made.lines)))
+    assert read_back(draw(grid)) == grid
+    worked = [[cell.worked for cell in row.working()] for row in grid.rows]
+    assert worked == [list(line.stitches) for line in made.lines]
 
 
 @laws

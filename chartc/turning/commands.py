@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import Literal
 
 from chartc.pattern import Pattern
+from chartc.proof import read_any
 from chartc.reading import read
 from chartc.source import CannotRead, Source
 from chartc.tables import looks_like_table, read_table
@@ -20,11 +21,6 @@ from chartc.wording.style import HouseStyle, load_style
 from chartc.wording.tidy import tidy
 
 Counts = Literal["none", "changed", "all"]
-
-
-def read_any(source: Source, terms: str = "") -> Pattern:
-    """A pattern from words or, by the ending of its name, from a spreadsheet chart."""
-    return read_table(source) if looks_like_table(source.name) else read(source, terms)
 
 
 def style_named(name: str, counts: Counts | None = None) -> HouseStyle:

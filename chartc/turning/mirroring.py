@@ -39,6 +39,7 @@ from chartc.turning.result import CannotTurn, Turned
 from chartc.vocabulary import load_vocabulary
 from chartc.wording.sentences import NotWorded, row_sentence
 from chartc.wording.style import HouseStyle
+from chartc.wording.tidy import with_brackets
 
 _NONE = Num((0,))
 
@@ -80,6 +81,7 @@ def _change(
               if was.body.start <= s.span.start and s.span.end <= was.body.end]  # fmt: skip
     if len(inside) == len(was.steps):
         span = Span(min(s.start for s in inside), max(s.end for s in inside))
+        span = with_brackets(source, span, was.body)
     else:  # "as row 2": told anew
         stated = min((s.span.start for s in was.stated), default=was.body.end)
         end = stated
@@ -101,7 +103,7 @@ def _own_words(source: Source, row: Row) -> dict[Span, str]:
     """The author's words of each step, with what is said after it ("for thumb")."""
     found: dict[Span, str] = {}
     for step, after in pairwise(row.steps):
-        gap = source.at(Span(step.span.end, after.span.start)).strip(" ,;\n")
+        gap = source.at(Span(step.span.end, after.span.start)).strip(" ,;()[]\n")
         if gap and gap.lower() not in ("and", "then"):
             found[step.span] = f"{source.at(step.span)} {gap}"
     return found

@@ -335,7 +335,8 @@ def _around(source: Source, row: Row) -> tuple[str, str] | None:
     if not steps:
         return "", _trailing(source.at(row.body)) if row.stated else ""
     for step, after in pairwise(steps):
-        if not _BETWEEN.fullmatch(source.at(Span(step.span.end, after.span.start))):
+        gap = source.at(Span(step.span.end, after.span.start))
+        if not _BETWEEN.fullmatch(gap.strip("()[] ")):
             return None
     lead = source.at(Span(row.body.start, steps[0].span.start)).strip().strip(",;:").strip()
     end = steps[-1].span.end
@@ -345,12 +346,31 @@ def _around(source: Source, row: Row) -> tuple[str, str] | None:
         while end > steps[-1].span.end and source.text[end - 1] in "([-–—  ":
             end -= 1
     trail = source.at(Span(end, row.body.end))
-    return " ".join(lead.split()), _trailing(trail)
+    lead = " ".join(lead.split()) if any(c.isalnum() for c in lead) else ""
+    return lead, _trailing(trail.lstrip(")] "))
 
 
 def _trailing(text: str) -> str:
     found = " ".join(text.strip().lstrip(".,;").split())
     return found if any(c.isalnum() for c in found) else ""
+
+
+def with_brackets(source: Source, span: Span, within: Span) -> Span:
+    """A passage made to hold both brackets of each pair it holds one of."""
+    start, end = span.start, span.end
+    depth = lowest = 0
+    for mark in source.text[start:end]:
+        depth += (mark in "([") - (mark in ")]")
+        lowest = min(lowest, depth)
+    missing = -lowest  # closed here, opened before
+    while missing and start > within.start:
+        start -= 1
+        missing -= source.text[start] in "(["
+    missing = depth - lowest  # opened here, closed after
+    while missing and end < within.end:
+        missing -= source.text[end] in ")]"
+        end += 1
+    return Span(start, end)
 
 
 def _inside(span: Span, other: Span) -> bool:
