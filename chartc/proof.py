@@ -6,9 +6,10 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import cached_property
 from typing import Any
 
 from chartc.checks import run_checks
@@ -23,11 +24,12 @@ from chartc.counting import (
     count,
 )
 from chartc.findings import Finding, Repair, Severity
-from chartc.pattern import Pattern, Section
+from chartc.pattern import Pattern, Repeat, Row, Section
 from chartc.reading import read
 from chartc.source import Source, Span
 
 VERSION = 1
+MOST_SIZES = 40
 
 
 @dataclass(frozen=True)
@@ -52,6 +54,18 @@ class Proof:
         """Nothing is wrong with the text (doubts and remarks there may be)."""
         return not self.wrong
 
+    @cached_property
+    def working(self) -> tuple[tuple[Works, ...], ...]:
+        """For each section the starting numbers with which its rows work: one progression or
+        several, () where there is none or it cannot be told. A section that goes on from the
+        one before is taken by itself."""
+        return tuple(
+            (found.works, *found.more)
+            if found.works is not None
+            else _alone(self.pattern, found.section)
+            for found in self.counted.sections
+        )
+
     def to_data(self) -> dict[str, Any]:
         """The proof as plain data: the entry of `files` in the document of `to_json`."""
         return _file(self)
@@ -62,16 +76,23 @@ class Proof:
 
 
 def prove(source: Source, terms: str = "") -> Proof:
-    """Read, count and check a text.
+    """Read, count and check a text, or a chart kept in a spreadsheet (by the ending of its name).
 
-    terms   a named set of terms from grammar/terms/ ("old"), or "" for today's usage
+    terms   a named set of terms from grammar/terms/ ("older"), or "" for today's usage
 
     Never raises for what the text says: all that is wrong with it is a finding.
     """
-    pattern = read(source, terms)
+    pattern = read_any(source, terms)
     gauge = row_gauge(pattern)
     counted = count(pattern, gauge)
     return Proof(source, pattern, counted, run_checks(source, pattern, counted, gauge))
+
+
+def read_any(source: Source, terms: str = "") -> Pattern:
+    """A pattern from words or, by the ending of its name, from a chart in a spreadsheet."""
+    from chartc.tables import looks_like_table, read_table
+
+    return read_table(source) if looks_like_table(source.name) else read(source, terms)
 
 
 def row_gauge(pattern: Pattern) -> Fraction | None:
@@ -87,6 +108,20 @@ def row_gauge(pattern: Pattern) -> Fraction | None:
     if gauge is None or gauge.rows is None:
         return None
     return Fraction(100) / gauge.row_mm
+
+
+def _alone(pattern: Pattern, index: int) -> tuple[Works, ...]:
+    """The numbers a section works for that goes on from another, taken by itself."""
+    section = pattern.sections[index]
+    rows = [it for it in section.flow if isinstance(it, Row)]
+    open_ended = any(isinstance(s, Repeat) and s.target is not None for r in rows for s in r.steps)
+    if section.starts != "goes on" or not open_ended or len(pattern.sizes) > MOST_SIZES:
+        return ()
+    # counts stated are those of the whole piece: they do not hold for other numbers
+    flow = tuple(replace(it, stated=()) if isinstance(it, Row) else it for it in section.flow)
+    own = replace(section, starts="free", flow=flow)
+    found = count(replace(pattern, sections=(own,)), row_gauge(pattern)).sections[0]
+    return () if found.works is None else (found.works, *found.more)
 
 
 def document(proofs: Iterable[Proof]) -> str:
@@ -106,8 +141,10 @@ def _file(proof: Proof) -> dict[str, Any]:
         "construction": pattern.construction,
         "sizes": list(pattern.sizes),
         "sections": [
-            _section(source, section, counted)
-            for section, counted in zip(pattern.sections, proof.counted.sections, strict=True)
+            _section(source, *one)
+            for one in zip(
+                pattern.sections, proof.counted.sections, proof.working, strict=True
+            )
         ],
         "whole": [_whole(proof, one) for one in proof.counted.whole],
         "findings": [_finding(source, one) for one in proof.findings],
@@ -133,12 +170,14 @@ def _net(net: Net | None) -> dict[str, int] | None:
     return None if net is None else {"per_repeat": net.per_repeat, "fixed": net.fixed}
 
 
-def _section(source: Source, section: Section, counted: SectionCount) -> dict[str, Any]:
+def _section(
+    source: Source, section: Section, counted: SectionCount, works: Sequence[Works]
+) -> dict[str, Any]:
     return {
         "name": section.name,
         "line": source.locate(section.span.start)[0],
-        "works_for": _works(counted.works),
-        "also_works_for": [_works(one) for one in counted.more],
+        "works_for": _works(works[0]) if works else None,
+        "also_works_for": [_works(one) for one in works[1:]],
         "net": _net(counted.net),
     }
 

@@ -22,6 +22,7 @@ Ledger = Literal["full", "short", "none"]
 TAB = 4
 MOST_SHOWN = 60  # entries of a section shown in a short ledger before it is folded
 UNKNOWN = "?"
+MOST_MULTIPLE = 2000  # a larger one is chance, and tells nothing
 
 
 @dataclass(frozen=True)
@@ -181,8 +182,9 @@ def statements(proof: Proof, at: int) -> Iterator[str]:
     """What can be said of a section as a whole."""
     counted = proof.counted.sections[at]
     texts = [one for one in proof.counted.whole if one.section == at]
-    if counted.works is not None:
-        yield works_words([counted.works, *counted.more])
+    works = proof.working[at]
+    if works and works[0].multiple <= MOST_MULTIPLE:
+        yield works_words(works)
     elif counted.why_not is not None and not texts:
         yield "no number of stitches is known to work"
     sizes = proof.pattern.sizes
