@@ -13,7 +13,7 @@ import sys
 from collections.abc import Sequence
 from typing import NoReturn
 
-FINE, WRONG, FAILED = 0, 1, 2
+from chartc.trouble import FAILED, FINE, Trouble
 
 COMMANDS = {
     "proof": "proof-read patterns: every row counted in every size",
@@ -28,10 +28,6 @@ COMMANDS = {
     "terms": "show the stitches and terms that can be read",
     "explain": "explain a check, or list them all",
 }
-
-
-class Trouble(Exception):
-    """Something the person at the keyboard has to put right; said in plain words."""
 
 
 class _Parser(argparse.ArgumentParser):
@@ -104,7 +100,7 @@ def _parser() -> argparse.ArgumentParser:
     def command(name: str) -> argparse.ArgumentParser:
         return commands.add_parser(
             name, help=COMMANDS[name], description=f"{COMMANDS[name].capitalize()}.",
-            allow_abbrev=False,
+            prog=f"chartc {name}", allow_abbrev=False,
         )  # fmt: skip
 
     def one_file(sub: argparse.ArgumentParser) -> None:
@@ -146,6 +142,8 @@ def _parser() -> argparse.ArgumentParser:
     draw.add_argument("--numbers", action="store_true", help="number the stitches")
     draw.add_argument("--usage", choices=["us", "uk"], default="us", help="abbreviations of the key (default: us)")
     draw.add_argument("--large", action="store_true", help="large print")
+    draw.add_argument("--highlight", action="store_true", help="tint the repeat")
+    draw.add_argument("--with-findings", action="store_true", help="mark the stitches that findings are about")
     draw.add_argument("--drift", action="store_true", help="show where repeats start and how far stitches lean")
     draw.add_argument("--dpi", type=float, default=300, metavar="N", help="dots per inch of a .png (default: 300)")
     draw.add_argument("--paper", choices=["a4", "letter"], default="a4", help="paper of a .pdf (default: a4)")
@@ -169,6 +167,11 @@ def _parser() -> argparse.ArgumentParser:
     match.add_argument("first", metavar="FIRST", help="a pattern (.knit) or a chart (.csv, .tsv)")
     match.add_argument("second", metavar="SECOND", help="another")
     match.add_argument("--section", metavar="NAME", help="compare only this part")
+    match.add_argument("--size", metavar="NAME", action="append", default=[],
+                       help="the size of both; given twice, of the first and of the second")  # fmt: skip
+    match.add_argument("--format", choices=["text", "json"], default="text", help="how it is set (default: text)")
+    match.add_argument("--chart", metavar="FILE", help="also draw the first as SVG, marked where rows begin to differ")
+    out_option(match)
 
     turn = command("turn")
     one_file(turn)

@@ -8,9 +8,10 @@ import sys
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from chartc.cli import FAILED, FINE, WRONG, Trouble
+from chartc.trouble import FAILED, FINE, WRONG, Trouble
 
 if TYPE_CHECKING:
+    from chartc.matching import Match
     from chartc.proof import Proof
     from chartc.source import Source
 
@@ -165,7 +166,7 @@ def _report(one: Proof, out: str) -> None:
 
 
 def draw(options: argparse.Namespace) -> int:
-    from chartc.charting import ChartOptions
+    from chartc.charting import ChartOptions, flags_from
     from chartc.drawing import NoChart, chart_of
 
     form = ending(options.out) or "svg"
@@ -183,12 +184,14 @@ def draw(options: argparse.Namespace) -> int:
         numbers=options.numbers,
         large_print=options.large,
         drift=options.drift,
+        highlight=options.highlight,
         proportion=_proportion(done) if options.gauge else 1.0,
     )
     try:
         chart = chart_of(
-            done, section=options.section, size=options.size, whole=options.whole, options=chosen
-        )
+            done, section=options.section, size=options.size, whole=options.whole,
+            options=chosen, flags=flags_from(done.findings) if options.with_findings else (),
+        )  # fmt: skip
     except NoChart as reason:
         raise Trouble(f"{options.file}: {reason}") from None
     if form == "svg":
@@ -242,9 +245,9 @@ def words(options: argparse.Namespace) -> int:
 def table(options: argparse.Namespace) -> int:
     from chartc.drawing import NoChart, find_section
     from chartc.fabric import DoesNotFit
+    from chartc.proof import read_any
     from chartc.tables import CannotTabulate
     from chartc.tables.making import table_of
-    from chartc.turning.commands import read_any
 
     pattern = read_any(load(options.file))
     try:
@@ -262,20 +265,54 @@ def table(options: argparse.Namespace) -> int:
 
 
 def match(options: argparse.Namespace) -> int:
-    from chartc.matching import CannotMatch, match_text
+    import json
+
+    from chartc.drawing import NoChart, find_size
+    from chartc.matching import CannotMatch, match_json, match_text
     from chartc.matching import match as compare
+    from chartc.proof import read_any
     from chartc.source import CannotRead
-    from chartc.turning.commands import read_any
 
     first, second = load(options.first), load(options.second)
+    if len(options.size) > 2:
+        raise Trouble("--size is given once for both, or twice: of the first and of the second")
     try:
+        one, other = read_any(first), read_any(second)
+        sizes = [find_size(pattern, options.size[at] if len(options.size) > at else None)
+                 for at, pattern in ((0, one), (len(options.size) - 1, other))] if options.size else [0, 0]  # fmt: skip
         found = compare(
-            read_any(first), read_any(second), sections=(options.section, options.section)
+            one, other, sections=(options.section, options.section), sizes=(sizes[0], sizes[1])
         )
-    except (CannotMatch, CannotRead) as reason:
+    except (CannotMatch, CannotRead, NoChart) as reason:
         raise Trouble(str(reason)) from None
-    put(match_text(found, first, second), None)
-    return FINE if all(section.same for section in found.sections) else WRONG
+    if options.format == "json":
+        data = json.dumps(match_json(found, first, second), ensure_ascii=False, indent=1)
+        put(data + "\n", options.out)
+    else:
+        put(match_text(found, first, second), options.out)
+    if options.chart:
+        _match_chart(found, first, second, options.chart)
+    return FINE if found.same else WRONG
+
+
+def _match_chart(found: Match, first: Source, second: Source, out: str) -> None:
+    """The first of two as a chart, the stitches marked at which rows begin to differ."""
+    from chartc.charting import Flag
+    from chartc.drawing import NoChart, chart_of
+    from chartc.matching import row_text
+    from chartc.proof import prove
+
+    flags = [
+        Flag(row.one.span, row_text(row, first, second))
+        for section in found.sections
+        for row in section.rows
+        if row.status != "same" and row.one is not None
+    ]
+    try:
+        chart = chart_of(prove(first), section=found.sections[0].name or None, flags=flags)
+    except NoChart as reason:
+        raise Trouble(f"{first.name}: {reason}") from None
+    put(chart.svg, out)
 
 
 def turn(options: argparse.Namespace) -> int:

@@ -16,7 +16,7 @@ from chartc.pattern import Again, Instruction, Pattern, Plain, Row
 from chartc.proof import Proof, row_gauge
 
 if TYPE_CHECKING:
-    from chartc.charting import Chart, ChartOptions
+    from chartc.charting import Chart, ChartOptions, Flag
 
 MOST_STITCHES = 60_000  # of a chart; no paper holds more
 MOST_NARROW = 60  # stitches: an edge and two repeats no wider than this are shown by default
@@ -48,6 +48,7 @@ def chart_of(
     size: str | int | None = None,
     whole: bool = False,
     options: ChartOptions | None = None,
+    flags: Sequence[Flag] = (),
 ) -> Chart:
     """The chart of a section.
 
@@ -56,6 +57,7 @@ def chart_of(
     whole     all stitches of the size; else the edges and two repeats, where the section works
               on any number of repeats
     options   how it is drawn
+    flags     passages whose stitches are marked
 
     Rows from the first on that does not come out are left out, and a note says so. Raises
     NoChart when there is nothing to draw, or no such section or size.
@@ -69,7 +71,9 @@ def chart_of(
     if name and name.casefold() != title.casefold() and len(proof.pattern.sections) > 1:
         title = f"{title}: {name}" if title else name
     notes = (knitted.broken,) if knitted.broken else ()
-    return make_chart(knitted.fabric, title=title, options=options or ChartOptions(), notes=notes)
+    return make_chart(
+        knitted.fabric, title=title, options=options or ChartOptions(), notes=notes, flags=flags
+    )
 
 
 def has_rows(pattern: Pattern, section: int) -> bool:

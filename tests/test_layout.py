@@ -34,18 +34,20 @@ PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
 
 # First to last: a part may use any part of a line above its own, and none of its own line.
 LAYERS = """
-    source measures stitch phrasetree plaintoml resources writing
+    source trouble measures stitch phrasetree plaintoml resources writing
     findings handbook stitchrules
     facts vocabulary
     fabric pattern composing fitting
     alignment counting charting reading
     knitting
-    checks
-    proof wording
-    matching showing tables
+    checks wording
+    tables
+    proof
+    drawing matching showing termlist wishes
     turning
     sheets
     desk
+    commands
     cli
     __main__
 """
@@ -187,7 +189,7 @@ def test_help_comes_at_once() -> None:
     code, out, loaded = bare(["--help"], [])
     assert code == 0 and "proof" in out
     extra = loaded - set(plain.stdout.split())
-    assert {name for name in extra if name.startswith("chartc")} <= {"chartc", "chartc.cli"}
+    assert {name for name in extra if name.startswith("chartc")} <= {"chartc", "chartc.cli", "chartc.trouble"}
     assert len(extra) <= 10, sorted(extra)
 
 
