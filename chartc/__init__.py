@@ -20,10 +20,11 @@ text itself. Everything else stands in its own module; nothing is loaded before 
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from chartc.charting import Chart, ChartOptions
     from chartc.findings import Finding
     from chartc.pattern import Pattern

@@ -43,7 +43,8 @@ LAYERS = """
     checks wording
     tables
     proof
-    drawing matching showing termlist wishes
+    drawing matching showing wishes
+    termlist
     turning
     sheets
     desk
