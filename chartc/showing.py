@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from html import escape
 from typing import Literal
 
-from chartc.counting import LedgerEntry, SectionCount, Works
+from chartc.counting import LedgerEntry, SectionCount, WholeText, Works
 from chartc.findings import Finding, Repair, Severity
 from chartc.proof import Proof
 from chartc.source import Source
@@ -20,7 +20,8 @@ from chartc.source import Source
 Ledger = Literal["full", "short", "none"]
 
 TAB = 4
-MOST_SHOWN = 60  # entries of a section shown in a short ledger before it is folded
+MOST_LINE = 110  # signs of a line shown with a finding
+MOST_LABEL = 44
 UNKNOWN = "?"
 MOST_MULTIPLE = 2000  # a larger one is chance, and tells nothing
 
@@ -116,14 +117,18 @@ def shown(source: Source, finding: Finding) -> Shown:
     )
 
 
-def _window(text: str, start: int, length: int, most: int = 400) -> tuple[str, int, int]:
-    """The line (or, when it is very long, the part round the passage) made fit to print, and
-    the columns of the passage in it."""
+def _window(text: str, start: int, length: int, most: int = MOST_LINE) -> tuple[str, int, int]:
+    """The line (or, when it is long, the part round the passage) made fit to print, and the
+    columns of the passage in it."""
     if len(text) > most:
-        low = max(0, min(start - most // 4, len(text) - most))
-        text = text[low : low + most]
-        start -= low
-        length = min(length, most - start)
+        low = max(0, min(start - most // 3, len(text) - most))
+        if low:
+            low = text.rfind(" ", 0, low) + 1  # not within a word
+        high = min(len(text), low + most)
+        before, after = "\u2026 " if low else "", " \u2026" if high < len(text) else ""
+        text = before + text[low:high] + after
+        start += len(before) - low
+        length = max(1, min(length, len(before) + high - low - start))
     out: list[str] = []
     columns = 0
     places = [0] * (len(text) + 1)
@@ -179,40 +184,48 @@ def _beside(source: Source, repair: Repair) -> str:
 
 
 def statements(proof: Proof, at: int) -> Iterator[str]:
-    """What can be said of a section as a whole."""
+    """What can be said of a section as a whole: the numbers it works for, and for each cast-on
+    whether the printed ones do."""
     counted = proof.counted.sections[at]
     texts = [one for one in proof.counted.whole if one.section == at]
+    sizes = proof.pattern.sizes
     works = proof.working[at]
-    if works and works[0].multiple <= MOST_MULTIPLE:
+    if works and works[0].multiple <= MOST_MULTIPLE and (works[0].multiple or len(sizes) < 2):
         yield works_words(works)
     elif counted.why_not is not None and not texts:
         yield "no number of stitches is known to work"
-    sizes = proof.pattern.sizes
     for span in dict.fromkeys(one.span for one in texts):
         here = [one for one in texts if one.span == span]
         good = [one for one in here if one.fits]
-        bad = [one for one in here if one.fits is False]
         line = proof.source.locate(span.start)[0]
         if good:
-            yield (
-                f"cast on in line {line}: {_numbers([o.printed for o in good])} "
-                f"{'works' if len({o.printed for o in good}) == 1 else 'work'}"
-                + (f"; so do {_sets(good[0].works)}" if good[0].works else "")
-            )
-        for one in bad:
+            yield f"cast on in line {line}: {_printed(good)}"
+        for one in here:
+            if one.fits is not False:
+                continue
             size = f"size {sizes[one.size_index]}: " if len(sizes) > 1 else ""
-            near = [str(n) for n in (one.below, one.above) if n is not None]
+            near = [n for n in (one.below, one.above) if n is not None and n <= 4 * one.printed + 20]
             row = one.why_not.row if one.why_not is not None else None
             ruled = f"; {row.label} rules it out" if row is not None and row.label else ""
-            hint = f"; the nearest that work: {' and '.join(near)}" if near else ""
+            hint = f"; the nearest that work: {' and '.join(map(str, near))}" if near else ""
             yield f"cast on in line {line}: {size}{one.printed} does not work{ruled}{hint}"
 
 
-def _numbers(numbers: Sequence[int]) -> str:
-    return ", ".join(str(n) for n in dict.fromkeys(numbers))
+def _printed(good: Sequence[WholeText]) -> str:
+    """ "84, 96, 108 work; so does every multiple of 12 from 36"."""
+    numbers = list(dict.fromkeys(one.printed for one in good))
+    verb = "works" if len(numbers) == 1 else "work"
+    told = f"{', '.join(map(str, numbers))} {verb}"
+    sets = list(dict.fromkeys(one.works for one in good))
+    progressions = [w for works in sets for w in works if w.multiple]
+    if not progressions:
+        return f"{told}; no other number does" if all(sets) and len(sets) == 1 else told
+    if len(sets) > 1:
+        return told  # each size has its own
+    return f"{told}; so do {_set_words(progressions)}"
 
 
-def _sets(works: Sequence[Works]) -> str:
+def _set_words(works: Sequence[Works]) -> str:
     return " and ".join(_set(one) for one in works)
 
 
@@ -238,7 +251,7 @@ def works_words(works: Sequence[Works]) -> str:
     """ "works for multiples of 6 plus 3, from 9", "works on exactly 15 sts"."""
     if len(works) == 1 and works[0].multiple == 0:
         return f"works on exactly {works[0].plus} sts"
-    return f"works for {_sets(works)}"
+    return f"works for {_set_words(works)}"
 
 
 # ------------------------------------------------------------------ the ledger
@@ -256,9 +269,7 @@ def ledger_table(proof: Proof, counted: SectionCount, ledger: Ledger) -> Table |
         if isinstance(entry, str):
             rows.append((entry,))
             continue
-        label = entry.label or " ".join(proof.source.at(entry.span).split())[:40]
-        if entry.pass_number > 1:
-            label += f", time {entry.pass_number}"
+        label = entry_label(proof.source, entry)
         if many:
             rows.extend(_by_size(entry, label, len(sizes), ledger))
         else:
@@ -327,6 +338,27 @@ def _repeats(entry: LedgerEntry) -> str:
     return "; ".join(parts)
 
 
+def entry_label(source: Source, entry: LedgerEntry) -> str:
+    """What a row of the ledger is called: its own number where its label names several."""
+    label = entry.label
+    row = entry.row
+    if row is not None and row.number is not None and _names_several(label):
+        word = re.search(r"\b(rnds?|rounds?|rows?)\b", label, re.IGNORECASE)
+        name = word[0].rstrip("s") if word is not None else ("Rnd" if row.in_round else "Row")
+        label = f"{name.capitalize()} {row.number}"
+    elif not label or label == "row":
+        label = " ".join(source.at(entry.span).split())
+    if len(label) > MOST_LABEL:
+        label = label[: MOST_LABEL - 1].rstrip() + "\u2026"
+    return label if entry.pass_number < 2 else f"{label}, time {entry.pass_number}"
+
+
+def _names_several(label: str) -> bool:
+    return len(re.findall(r"\d+", label)) > 1 or bool(
+        re.search(r"\b(?:all|every|each|alt|even|odd|rem|foll)", label, re.IGNORECASE)
+    )
+
+
 def _whole(entries: Iterable[LedgerEntry]) -> Iterator[LedgerEntry | str]:
     for entry in entries:
         if entry.folded:
@@ -335,29 +367,46 @@ def _whole(entries: Iterable[LedgerEntry]) -> Iterator[LedgerEntry | str]:
 
 
 def _folded(entries: Sequence[LedgerEntry]) -> Iterator[LedgerEntry | str]:
-    """The ledger with only the first and the last time through of repeated rows, when it is
-    long."""
-    if len(entries) <= MOST_SHOWN:
-        yield from _whole(entries)
-        return
-    last: dict[tuple[int, int], int] = {}
-    for entry in entries:
-        key = (entry.span.start, entry.span.end)
-        last[key] = max(last.get(key, 1), entry.pass_number)
-    left_out = 0
-    for entry in entries:
-        end = last[(entry.span.start, entry.span.end)]
-        if 1 < entry.pass_number < end:
-            left_out += 1
+    """The ledger with rows worked again gathered: only the last time through is told, and that
+    only where the count has changed by then. A run of plain rows is told by its first and
+    last."""
+    at = 0
+    while at < len(entries):
+        end = at
+        while end < len(entries) and entries[end].pass_number > 1:
+            end += 1
+        if end > at:
+            run = entries[at:end]
+            if all(_unchanged(entry) for entry in run):
+                yield f"... {_rows(len(run))} more, alike ..."
+            else:
+                if len(run) > 1:
+                    yield f"... {_rows(len(run) - 1)} more ..."
+                yield run[-1]
+            at = end
             continue
-        if left_out:
-            yield f"... {left_out} {'row' if left_out == 1 else 'rows'} more, alike ..."
-            left_out = 0
-        elif entry.folded:
-            yield f"... {entry.folded} more times through, alike ..."
-        yield entry
-    if left_out:
-        yield f"... {left_out} more, alike ..."
+        while end < len(entries) and entries[end].pass_number < 2 and _plain(entries[end]):
+            end += 1
+        if end - at > 3:
+            yield entries[at]
+            yield f"... {_rows(end - at - 2)} alike ..."
+            yield entries[end - 1]
+            at = end
+            continue
+        yield from _whole(entries[at : max(end, at + 1)])
+        at = max(end, at + 1)
+
+
+def _rows(n: int) -> str:
+    return "1 row" if n == 1 else f"{n} rows"
+
+
+def _unchanged(entry: LedgerEntry) -> bool:
+    return all(one.before == one.after for one in entry.sizes)
+
+
+def _plain(entry: LedgerEntry) -> bool:
+    return _unchanged(entry) and not _repeats(entry)
 
 
 # ------------------------------------------------------------------ formats
