@@ -238,7 +238,17 @@ def read_body(plain: str, start: int, end: int, context: Context) -> Body:
     steps = settle.settle(items, top=True)
     numbered = tuple(_number(_moved_start(steps), iter(range(10**6))))
     readable = not any(isinstance(s, Unread) for s in walk(numbered))
-    return Body(numbered, tuple(settle.stated), readable)
+    return Body(numbered, _of_the_row(settle.stated, numbered), readable)
+
+
+def _of_the_row(stated: Sequence[Stated], steps: Sequence[Step]) -> tuple[Stated, ...]:
+    """Counts stated of the row as a whole: a total told on the way, of the stitches just put
+    aside or worked so far, is not one where another total follows at the end."""
+    last = max((step.span.start for step in steps), default=0)
+    totals = [one for one in stated if one.kind == "total"]
+    if len(totals) < 2 or totals[-1].span.start < last:
+        return tuple(stated)
+    return tuple(one for one in stated if one.kind != "total" or one.span.start > last)
 
 
 def _moved_start(steps: tuple[Step, ...]) -> tuple[Step, ...]:
