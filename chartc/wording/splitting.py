@@ -13,7 +13,6 @@ from dataclasses import dataclass
 from itertools import groupby, pairwise
 
 from chartc.stitch import Stitch
-from chartc.wording.shorten import run_count
 
 WIDEST = 48  # the widest repeat looked for, in stitches
 MOST_WIDE = 400  # rows wider than this are told without looking for a repeat
@@ -71,6 +70,10 @@ class _Line:
             self.used.append(self.used[-1] + stitch.uses)
             self.made.append(self.made[-1] + stitch.makes)
         self.before, self.after = self.used[-1], self.made[-1]
+        self.changes = [0]  # stitches that differ from the one before, up to each place
+        for one, other in pairwise(self.keys):
+            self.changes.append(self.changes[-1] + (one != other))
+        self.periodic: dict[int, list[int]] = {}
         self.cuts: dict[int, tuple[int, ...]] = {}
         for place, used in enumerate(self.used):
             self.cuts[used] = (*self.cuts.get(used, ()), place)
@@ -92,15 +95,30 @@ class _Line:
             at += length
         return longest if longest[1] - longest[0] > max(4, len(self.keys) // 2) else None
 
+    def runs(self, start: int, end: int) -> int:
+        """Runs of equal stitches in a stretch, as `shorten.run_count`."""
+        return 1 + self.changes[end - 1] - self.changes[start] if start < end else 0
+
+    def repeats(self, start: int, period: int, times: int) -> bool:
+        """Whether a stretch is worked `times` over from `start` on."""
+        same = self.periodic.get(period)
+        if same is None:
+            keys = self.keys
+            same = [0] * (len(keys) + 1)  # how far each place is like the one a period on
+            for i in range(len(keys) - period - 1, -1, -1):
+                same[i] = same[i + 1] + 1 if keys[i] == keys[i + period] else 0
+            self.periodic[period] = same
+        return same[start] >= period * (times - 1)
+
     def options(self, a: int, b: int, times: int) -> Iterator[_Option]:
         """Ways to begin the repeat after `a` loops, `b` loops wide, `times` through."""
         if self.plain:
             yield _Option(0.0, a, b, times, (a, b, self.before - a - b * times))
             return
-        keys, total = self.keys, len(self.keys)
+        total = len(self.keys)
         if self.fill is not None:
             start, end = self.fill
-            cost = 1.0 + run_count(keys[:start]) + run_count(keys[end:])
+            cost = 1.0 + self.runs(0, start) + self.runs(end, total)
             after = (a, b, self.before - a - b * times)
             yield _Option(cost, start, 1, end - start, after)
         for start in self.cuts.get(a, ()):
@@ -109,12 +127,11 @@ class _Line:
                 if period <= 0 or start + period * times > total:
                     continue
                 end = start + period * times
-                body = keys[start:stop]
-                if self.used[end] != a + b * times or keys[start:end] != body * times:
+                if self.used[end] != a + b * times or not self.repeats(start, period, times):
                     continue
                 left = total - end
                 loose = LOOSE_COST if left and self.used[end] == self.before else 0.0
-                cost = run_count(keys[:start]) + run_count(body) + run_count(keys[end:])
+                cost = self.runs(0, start) + self.runs(start, stop) + self.runs(end, total)
                 wide = (start + left) * 0.02 + period * 0.01
                 after = (
                     self.made[start],
@@ -164,7 +181,7 @@ def split(
     wanted = _preferred(lines, prefer, least_times)
     if wanted is not None and (not found or wanted[0] <= found[0][0] * (1 + allow) + 1e-9):
         return wanted[1]
-    plain_cost = float(sum(run_count(line.keys) for line in lines))
+    plain_cost = float(sum(line.runs(0, len(line.keys)) for line in lines))
     if not found or found[0][0] >= plain_cost:
         return whole
     return found[0][1]

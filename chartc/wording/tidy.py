@@ -43,7 +43,7 @@ from chartc.wording.rows import (
     written_rows,
 )
 from chartc.wording.sentences import NotWorded, step_words
-from chartc.wording.splitting import RowParts, Split, filled
+from chartc.wording.splitting import WIDEST, RowParts, Split, filled
 from chartc.wording.style import HouseStyle
 
 _BETWEEN = re.compile(
@@ -212,7 +212,13 @@ def parts_of(
             for line, row in zip(lines, rows, strict=True)
         ]
         return Split(tuple(told), 0, cast_on)
+    if works.multiple > WIDEST:
+        return Split(tuple(RowParts(line.facing()) for line in lines), 0, cast_on)
     return split_lines(lines, authors_repeats(planned), allow=allow, fills=fills)
+
+
+def _is_open(row: Row) -> bool:
+    return any(isinstance(step, Repeat) and step.target is not None for step in row.steps)
 
 
 def _has_fill(row: Row) -> bool:
@@ -277,6 +283,10 @@ def told_anew(
         for line in lines_of(planned, cast_on)
     ]
     parts = parts_of(pattern, section, found, allow=0.2, fills=True)
+    if not parts.width and any(_is_open(row) for row in rows_of(pattern.sections[section])):
+        works = count(only).sections[0].works if (only := alone(pattern, section)) else None
+        if works is not None and works.multiple:
+            return []  # repeats of different widths: no one repeat tells them all
     parts = replace(parts, rows=tuple(_renamed_parts(row, names, doubled) for row in parts.rows))
     rows = rows_of(pattern.sections[section])
     around = [_around(source, row) for row in rows]
