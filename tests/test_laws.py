@@ -202,7 +202,7 @@ def test_mirrored_twice(made: Made) -> None:
     assert [[knot(done.stitch) for done in plan.stitches] for plan in found[1]] == wanted
 
 
-@laws
+@settings(laws, max_examples=12)
 @given(patterns(in_round=True, edges=False), st.integers(0, 7), st.integers(0, 7))
 def test_rebase_composes(made: Made, first: int, second: int) -> None:
     """Moved by a and then by b is moved by a + b, as long as both starts are possible."""

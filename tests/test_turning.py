@@ -305,3 +305,11 @@ def test_a_chart_can_be_turned_too() -> None:
     assert match(
         turn_text(chart, mirrored=True).pattern, turn_text(words, mirrored=True).pattern
     ).same
+
+
+def test_turned_for_the_ear() -> None:
+    source = load(ROOT / "samples/dunlin-tracks.knit")
+    for what in ({"to": "round"}, {"mirrored": True}, {"by": 1}):
+        spoken, plain = turn_text(source, style="spoken", **what), turn_text(source, **what)
+        assert "tar, knit" in spoken.text
+        assert match(spoken.pattern, plain.pattern).same

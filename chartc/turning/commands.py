@@ -14,7 +14,7 @@ from chartc.tables import looks_like_table, read_table
 from chartc.tables.making import table_of
 from chartc.turning.mirroring import mirror
 from chartc.turning.rebasing import best_start, rebase
-from chartc.turning.result import CannotTurn, Turned
+from chartc.turning.result import CannotTurn, Turned, readable
 from chartc.turning.sides import turn
 from chartc.wording.fresh import words_of
 from chartc.wording.style import HouseStyle, load_style
@@ -87,7 +87,7 @@ def turn_text(
     result: Turned | None = None
     index = _section(pattern, section)
     if looks_like_table(source.name) and mirrored:
-        source = Source(source.name, words_of(pattern, house))
+        source = Source(source.name, words_of(pattern, readable(house)))
         pattern = read(source)
     if mirrored:
         result = mirror(source, pattern, house)

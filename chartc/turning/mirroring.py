@@ -35,7 +35,7 @@ from chartc.pattern import (
 from chartc.reading import read
 from chartc.source import Source, Span
 from chartc.stitch import Stitch
-from chartc.turning.result import CannotTurn, Turned
+from chartc.turning.result import CannotTurn, Turned, readable
 from chartc.vocabulary import load_vocabulary
 from chartc.wording.sentences import NotWorded, row_sentence
 from chartc.wording.style import HouseStyle
@@ -62,16 +62,24 @@ def mirror(
     pattern = pattern or read(source)
     style = style or HouseStyle()
     other = mirror_pattern(pattern)
-    text = source.text
+    text = _told(source, pattern, other, style)
+    plain = readable(style)
+    again = text if plain == style else _told(source, pattern, other, plain)
+    note = "told for working in the usual direction; the fabric comes out as seen in a mirror"
+    return Turned(text, read(Source(source.name, again)), (note,))
+
+
+def _told(source: Source, pattern: Pattern, other: Pattern, style: HouseStyle) -> str:
+    """The text with the rows of the mirrored pattern in the place of its own."""
     changes: dict[Span, str] = {}
     for before, after in zip(pattern.sections, other.sections, strict=True):
         for was, now in zip(before.flow, after.flow, strict=True):
             if isinstance(was, Row) and isinstance(now, Row) and was.steps != now.steps:
                 _change(source, was, now, style, changes)
+    text = source.text
     for span in sorted(changes, reverse=True):
         text = text[: span.start] + changes[span] + text[span.end :]
-    note = "told for working in the usual direction; the fabric comes out as seen in a mirror"
-    return Turned(text, read(Source(source.name, text)), (note,))
+    return text
 
 
 def _change(

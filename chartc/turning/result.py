@@ -104,7 +104,16 @@ def as_turned(
 ) -> Turned:
     """A text of its own for the new rows, read back."""
     text = fresh_text(swatch.pattern, swatch.section, lines, parts, style)
-    return Turned(text, read(Source("", text)), tuple(notes))
+    plain = readable(style)
+    again = text if plain == style else fresh_text(
+        swatch.pattern, swatch.section, lines, parts, plain
+    )  # fmt: skip
+    return Turned(text, read(Source("", again)), tuple(notes))
+
+
+def readable(style: HouseStyle) -> HouseStyle:
+    """The style, or for one meant for the ear the nearest that can be read back."""
+    return replace(style, words="spelled") if style.words == "spoken" else style
 
 
 def line_like(line: LineOfStitches, stitches: Sequence[Stitch], before: int) -> LineOfStitches:
