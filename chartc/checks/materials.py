@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from fractions import Fraction
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from chartc.checks.case import Case
 from chartc.checks.words import list_lines
@@ -17,6 +17,7 @@ from chartc.stitch import Stitch
 
 if TYPE_CHECKING:
     from chartc.facts import GaugeFact, LengthList, NeedleFact
+    from chartc.fitting import Disagreement
     from chartc.measures import LengthUnit
 
 DOUBTFUL = Severity.DOUBTFUL
@@ -30,6 +31,20 @@ _AROUND = re.compile(
 )
 _WIDE = re.compile(r"\b(?:wide|width|across)\b", re.I)
 _LONG = re.compile(r"\b(?:length|long|deep|depth|tall|high|height|seam|sleeve|inside)\b", re.I)
+
+
+T = TypeVar("T")
+
+
+def told_or_none(call: Callable[..., T | None], *given: object, **more: object) -> T | None:
+    """What a comparison of figures says; None where a figure is too silly to be compared (a
+    count of nought, a needle of 50 digits): that is told elsewhere."""
+    from chartc.fitting import FittingProblem
+
+    try:
+        return call(*given, **more)
+    except FittingProblem:
+        return None
 
 
 def facts(case: Case, *keys: str) -> Iterator[Fact]:
@@ -174,7 +189,7 @@ def needle_labels_differ(case: Case) -> Iterable[Finding]:
     for one, start in needles(case):
         from chartc.fitting.agreement import needle_labels
 
-        trouble = needle_labels(one.mm, one.us, one.uk)
+        trouble = told_or_none(needle_labels, one.mm, one.us, one.uk)
         if trouble is not None:
             yield found(
                 "needle-labels-differ", moved(one.span, start), trouble.message, hint=trouble.hint
@@ -241,6 +256,10 @@ def needle_too_long(case: Case) -> Iterable[Finding]:
     gauge = gauge_from(gauges[0], "cm" if shortest.unit != "in" else "in")
     if gauge is None:
         return
+
+    def fits(count: int) -> Disagreement | None:
+        return told_or_none(needle_against_stitches, count, gauge, shortest)
+
     for section in case.pattern.sections:
         for at, it in enumerate(section.flow):
             joined = isinstance(it, CastOn) and (
@@ -252,12 +271,12 @@ def needle_too_long(case: Case) -> Iterable[Finding]:
             bad = [
                 size
                 for size in range(len(case.pattern.sizes))
-                if (trouble := needle_against_stitches(it.count.at(size), gauge, shortest)) is not None
+                if (trouble := fits(it.count.at(size))) is not None
                 and trouble.kind == "needle too long"
                 and gauge.width_mm(it.count.at(size)) < shortest.mm
             ]
             if bad:
-                trouble = needle_against_stitches(it.count.at(bad[0]), gauge, shortest)
+                trouble = fits(it.count.at(bad[0]))
                 assert trouble is not None
                 yield found(
                     "needle-too-long", it.count.span, case.in_sizes(bad) + trouble.message,
@@ -287,7 +306,7 @@ def units_differ(case: Case) -> Iterable[Finding]:
     for fact in facts(case, "finished", "sizes", "to fit"):
         lengths = parse_lengths(fact.value)
         for pair in lengths.pairs() if lengths is not None else ():
-            trouble = cm_against_inches(pair.metric, pair.inches)
+            trouble = told_or_none(cm_against_inches, pair.metric, pair.inches)
             if trouble is not None and pair.inches.span is not None:
                 yield found(
                     "units-differ", moved(pair.inches.span, fact.value_span.start),
@@ -298,7 +317,7 @@ def units_differ(case: Case) -> Iterable[Finding]:
             yards = next((one for one in yarn.put_up if one.unit == "yd"), None)
             metres = next((one for one in yarn.put_up if one.unit == "m"), None)
             if yards is not None and metres is not None:
-                trouble = yards_against_metres(yards.values[0], metres.values[0])
+                trouble = told_or_none(yards_against_metres, yards.values[0], metres.values[0])
                 if trouble is not None:
                     yield found(
                         "units-differ", moved(yards.span, fact.value_span.start),
@@ -362,7 +381,8 @@ def _measure(case: Case, fact: Fact, one: LengthList, stated: GaugeFact) -> Iter
         return [
             s for s in range(sizes)
             if s not in counts
-            or size_against_gauge(counts[s], gauge, values[s], unit, pieces=pieces) is not None
+            or told_or_none(size_against_gauge, counts[s], gauge, values[s], unit, pieces=pieces)
+            is not None
         ]  # fmt: skip
 
     best: tuple[int, list[int], dict[int, int], int] | None = None
@@ -378,8 +398,9 @@ def _measure(case: Case, fact: Fact, one: LengthList, stated: GaugeFact) -> Iter
     _, wrong, counts, pieces = best
     for s in wrong:
         if s in counts:
-            trouble = size_against_gauge(counts[s], gauge, values[s], unit, pieces=pieces)
-            assert trouble is not None
+            trouble = told_or_none(size_against_gauge, counts[s], gauge, values[s], unit, pieces=pieces)
+            if trouble is None:
+                continue
             yield found(
                 "measure-does-not-agree",
                 moved(one.values[s if len(one.values) > 1 else 0].span, fact.value_span.start),

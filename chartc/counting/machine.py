@@ -193,6 +193,8 @@ class RowRun:
         needle = self.needle
         if variant.ops and isinstance(variant.ops[-1], TurnOp):
             return
+        if self.in_round and sum(isinstance(op, TurnOp) for op in variant.ops) % 2:
+            return  # on the way back, the stitches of the round have no end to come to
         rest = self.dist_end()
         if self.in_round and self._new_start(variant, rest):
             return

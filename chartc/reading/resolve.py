@@ -691,6 +691,8 @@ class Resolver:
             self._every_rule(b, head, replace(made[0], number=None))
         for index, number in enumerate(numbers[:MOST_ROWS_A_STATEMENT]):
             row = replace(made[index % len(made)], number=number)
+            if number != numbers[-1]:  # a total told of several rows is that after the last
+                row = replace(row, stated=tuple(x for x in row.stated if x.kind != "total"))
             if number in b.group:
                 restated = self._is_filled_by_range(b, number)
                 if not restated:
