@@ -55,6 +55,9 @@ class Reach(Enum):
     BEFORE_CENTRE = "before centre"
 
 
+PART = "part"  # the name of a place that is a part of the piece ("instep"), not a marker
+
+
 @dataclass(frozen=True, slots=True)
 class Target:
     """`reach` with its number (`n`, 0 when it has none) and, for markers, a name or ""."""

@@ -37,7 +37,7 @@ from chartc.counting.ops import (
     plain_times,
 )
 from chartc.fabric import Done, Pass
-from chartc.pattern import NOWHERE, Reach
+from chartc.pattern import NOWHERE, PART, Reach
 from chartc.source import Span
 from chartc.vocabulary import Stitch
 
@@ -387,7 +387,7 @@ class RowRun:
             if reach is Reach.PAST_GAP:
                 return gap + n
             return self._short(gap, n, span, "gap")
-        if needle.lost:
+        if needle.lost or name == PART:
             raise GiveUp(ev.MARKER_LOST, span)
         if self.to_go == 0 and needle.lm:
             # the text stands at a marker it does not mention slipping: on to the next one

@@ -13,6 +13,7 @@ from lark.lexer import Lexer
 from chartc.pattern import (
     NOWHERE,
     ONE,
+    PART,
     Change,
     Fill,
     Hold,
@@ -738,7 +739,7 @@ class _Settler:
             if not (isinstance(step, Repeat | Fill) and step.target and step.target.reach is Reach.END):
                 continue
             rest = out[at + 1 :]
-            if not rest or step.target.name == "part":
+            if not rest or step.target.name == PART:
                 continue
             need = uses_of(rest)
             closed = isinstance(step, Fill) and bool(step.target.span.end) and need is not None

@@ -11,7 +11,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from chartc.pattern import ONE, Num, Reach, Remark, Stated, Target
+from chartc.pattern import ONE, PART, Num, Reach, Remark, Stated, Target
 from chartc.reading.atoms import Atom, atomise, gather_sizes
 from chartc.reading.olderwords import MOVED, regroup, turned
 from chartc.reading.phrases import Found, Phrases
@@ -20,7 +20,7 @@ from chartc.vocabulary import SKIPPABLE, Stitch, Vocabulary
 
 _CLOSERS = {"(": ")", "[": "]", "{": "}"}
 _SEPARATORS = frozenset({",", ";", ".", ":", "and", "then", "-", "\u2014", "&", "\u2022", "/", "|"})
-_PARTS = frozenset(["heel", "instep", "sole", "thumb", "sleeve", "body", "back", "front", "held", "waiting", "gusset"])
+_PARTS = frozenset(["heel", "instep", "sole", "thumb", "sleeve", "body", "back", "front", "held", "waiting", "gusset", "underarm"])
 # which of the markers ahead is meant
 _WHICH = {"last": "last", "second": "#2", "third": "#3", "fourth": "#4"}
 _WORDS_FOR = {"once": 1, "twice": 2, "thrice": 3, "again": 1}
@@ -544,6 +544,8 @@ class _Scanner:
             to = found.end
             if sub in ("marker", "before marker", "past marker"):
                 name, to = self._marker_name(found.end, end)
+                if "m" not in texts and any(t in _PARTS for t in texts):
+                    name = PART
                 which = next((_WHICH[t] for t in texts if t in _WHICH), "")
                 if which and not (sub == "before marker" and "last" in texts and found.numbers):
                     name = name or which
@@ -559,7 +561,7 @@ class _Scanner:
             if sub in ("end", "last") and "needle" in texts:
                 name = "needle"
             if sub == "end" and any(t in _PARTS for t in texts):
-                name = "part"
+                name = PART
                 where = Span(0, 0)  # "across heel sts": the end of that part, not of the row
             value = Target(reach, num, name, where)
             return Tok("TARGET", value, start, stop, after), to
