@@ -85,7 +85,7 @@ def missing_numbers(section: Section) -> Iterator[int]:
     for run in runs(section):
         for before, row in itertools.pairwise(run):
             gap = range((before.number or 0) + 1, row.number or 0)
-            if len(gap) <= 400 and not _worked_elsewhere(section, gap):
+            if gap and len(gap) <= 400 and not _worked_elsewhere(section, gap):
                 yield from gap
 
 
@@ -252,8 +252,11 @@ def round_called_row(case: Case) -> Iterable[Finding]:
     "Rep rows 1-2 three more times.\n",
 )
 def row_not_there(case: Case) -> Iterable[Finding]:
+    remarks = case.remarks("row-not-there")
+    if not remarks:
+        return
     missing = {n for section in case.pattern.sections for n in missing_numbers(section)}
-    for remark in case.remarks("row-not-there"):
+    for remark in remarks:
         named = re.match(r"this repeats rows? (\d+)(?: to (\d+))?,", remark.message)
         if named is not None:
             numbers = range(int(named[1]), int(named[2] or named[1]) + 1)

@@ -48,6 +48,7 @@ WEIGHTS: dict[str, float] = {
 ROW_KINDS = frozenset({ev.TOO_FEW, ev.TOO_MANY, ev.DOES_NOT_FIT})
 MOST_CELLS = 120
 MOST_SCORED = 120
+MOST_TOKENS = 300  # longer rows are not looked at for how regular they are
 FAR = 9  # distances are followed up to here
 MOST_ROWS = 200  # rows looked through for one that is the same
 NEAR_ROWS = 3  # rows on either side a row is compared with
@@ -100,6 +101,7 @@ class Ranking:
         self.printed = printed
         self.profiles: dict[tuple[int, int], tuple[Steps, Profile]] = {}
         self.kin: dict[int, tuple[list[Steps], int]] = {}  # by row: rows of its section, place
+        self.lengths: dict[int, int] = {}
         self.every: list[Steps] = []
         self.to_come_back: set[int] = set()  # rows of stitch patterns, worked over and over
         self.flat = pattern.construction != "round"
@@ -176,10 +178,18 @@ class Ranking:
         row = edit.row
         if row is None or edit.kind == "stated":
             return {}
+        if self.tokens_in(row) > MOST_TOKENS:
+            return {}
         old = row.steps
         after = self.unlike(edit.steps(old), old, size)
         before = self.unlike(old, old, size)
         return {name: after[name] - before.get(name, 0.0) for name in after}
+
+    def tokens_in(self, row: Row) -> int:
+        found = self.lengths.get(id(row.steps))
+        if found is None:
+            found = self.lengths[id(row.steps)] = sum(1 for _ in walk(row.steps))
+        return found
 
     def unlike(self, steps: Steps, place: Steps, size: int) -> Features:
         """How little a row goes with the others of its section, standing at the place of the
@@ -237,9 +247,9 @@ class Ranking:
         printed = {pair for o in others for pair in o.number_pairs}
         tokens = {one for o in others for one in o.counted}
         return {
-            "new pairs": float(min(4, sum(1 for p in own.pairs if p not in names))),
-            "new pairs of tokens": float(min(4, sum(1 for p in own.number_pairs if p not in printed))),
-            "new tokens": float(min(4, sum(1 for t in own.counted if t not in tokens))),
+            "new pairs": float(min(12, sum(1 for p in own.pairs if p not in names))),
+            "new pairs of tokens": float(min(12, sum(1 for p in own.number_pairs if p not in printed))),
+            "new tokens": float(min(12, sum(1 for t in own.counted if t not in tokens))),
         }
 
     @staticmethod
@@ -336,10 +346,11 @@ class Ranking:
         with_bodies = [o for o in others if o.bodies]
         if own.bodies:
             even = sum(1 for o in with_bodies if all(u == m for u, m in o.bodies))
-            numbers = {n for o in with_bodies for body in o.bodies for n in body}
             for u, m in own.bodies:
                 found["unbalanced"] += u != m and even * 2 >= len(with_bodies)
-                found["body odd"] += bool(with_bodies) and u not in numbers
+                if with_bodies:
+                    alike = sum(1 for o in with_bodies if any(u in body for body in o.bodies))
+                    found["body odd"] += 1 - alike / len(with_bodies)
         if others and sum(1 for o in others if o.ends == 0) * 3 >= 2 * len(others):
             found["ends"] = float(own.ends != 0)
         return found

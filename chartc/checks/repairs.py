@@ -37,6 +37,7 @@ from chartc.source import Source, Span
 from chartc.stitch import Stitch
 
 MOST_ROWS = 6000  # rows worked on trial for one trouble
+MOST_PLACES = 80  # row statements looked at for the slip, the nearest first
 MOST_MENDS = 4
 MOST_KINDS = 14  # different stitches put in on trial
 _NUMBERS = re.compile(r"\d+\s*[(\[]\s*\d+(?:\s*[,:;]\s*\d+)*\s*[)\]]")

@@ -13,10 +13,9 @@ from chartc.checks.loops import sums
 from chartc.checks.ranking import ROW_KINDS
 from chartc.checks.repairs import Finder, Tried, as_mends
 from chartc.checks.telling import CHECKS, trouble_words
-from chartc.checks.trial import Chain, Lane, Purse
+from chartc.checks.trial import HORIZON, Chain, Lane, Purse, rows_within
 from chartc.checks.troubles import Group, Trouble
 from chartc.checks.words_of import sts
-from chartc.counting import Event
 from chartc.counting import events as ev
 from chartc.pattern import Again, Fill, Pattern, Reach, Repeat, Row, Work, walk
 from chartc.source import Source, Span
@@ -29,7 +28,8 @@ UNBOUND = 1 << 40
 UNSURE = frozenset(
     {
         "not-understood", "bracket-not-closed", "bracket-not-opened", "star-never-repeated",
-        "star-missing", "pass-over-without-slip", "size-list-length", "nothing-left",
+        "star-missing", "pass-over-without-slip", "size-list-length", "nothing-left", "row-not-there",
+        "row-range-backwards",
     }
 )  # fmt: skip
 
@@ -71,10 +71,11 @@ class Roots:
                 and (lane.met.event.kind, lane.met.event.span) == (kind, span)
             ]  # fmt: skip
             found: list[Tried] = []
+            unsure = self.unsure(first)
             if first.stopped <= doubtful:
                 # nothing has come out in between: the mend was not the right one
                 doubtful = -1
-            elif not self.unsure(first.met.event):
+            elif not unsure:
                 if number < MOST_SEARCHES:
                     found = self.finder.mends(troubled)
                 out.append(self.trouble(troubled, found))
@@ -82,16 +83,18 @@ class Roots:
                 doubtful = -1 if found[0].full else first.stopped + 1
                 self.adopt(found[0], purse)
             else:
-                chain.known = chain.known | {(kind, span)}
+                chain.known = {**chain.known, (kind, span): unsure}
                 for lane in troubled:
                     chain.run(lane, lane.stopped, purse)
         return out
 
-    def unsure(self, event: Event) -> bool:
-        """Whether the row in trouble could not be read for certain."""
-        row = event.row
-        spans = [row.span] if row is not None else []
-        spans.append(event.span)
+    def unsure(self, lane: Lane) -> bool:
+        """Whether what is in trouble could not be read for certain."""
+        assert lane.met is not None
+        event = lane.met.event
+        spans = [event.span, self.chain.links[lane.stopped].instruction.span]
+        if event.row is not None:
+            spans.append(event.row.span)
         return any(
             one.start <= span.start and span.end <= one.end for one in spans for span in self.unread
         )
@@ -138,11 +141,22 @@ class Roots:
     def adopt(self, tried: Tried, purse: Purse) -> None:
         """Go on with the text as mended."""
         chain = self.chain
-        changer = Changer(tried.edit)
-        for at, link in enumerate(chain.links):
+        edit = tried.edit
+        changer = Changer(edit)
+        where = {tried.start}
+        if edit.row is not None:
+            where.update(chain.worked_in.get(id(edit.row.steps), ()))
+        if edit.tup is None and len(chain.links) < 4 * HORIZON:
+            where.update(range(len(chain.links)))
+        for at in sorted(where):
+            link = chain.links[at]
             new = changer(link.instruction)
             if new is not link.instruction:
                 chain.links[at] = replace(link, instruction=new)
+                for row in rows_within(new):
+                    worked = chain.worked_in.setdefault(id(row.steps), [])
+                    if at not in worked:
+                        worked.append(at)
         for lane in chain.lanes:
             if lane.stopped >= tried.start or lane.met is None:
                 chain.run(lane, tried.start, purse)

@@ -22,6 +22,8 @@ from chartc.counting.records import Readings, RowBook
 from chartc.pattern import NOWHERE, Again, CastOn, Instruction, Row, Stated
 from chartc.source import Span
 
+HORIZON = 400  # instructions past a trouble that have to come out with a change
+
 
 class Met(Exception):
     """The first trouble of a lane."""
@@ -80,7 +82,7 @@ class Trial(Piece):
         size: int,
         gauge: Fraction | None,
         readings: Readings,
-        known: frozenset[tuple[str, Span]],
+        known: dict[tuple[str, Span], bool],
         purse: Purse,
     ) -> None:
         super().__init__(book, size, gauge, readings)
@@ -103,8 +105,9 @@ class Trial(Piece):
         trouble: bool = True,
     ) -> None:
         if trouble and kind in COUNT_TROUBLES and self.stop_at_trouble:
-            if (kind, span) in self.known_troubles:
-                self.muted = True
+            mute = self.known_troubles.get((kind, span))
+            if mute is not None:
+                self.muted = self.muted or mute
             elif not self.muted:
                 event = Event(
                     kind, span, row, self.size, data or {}, self.section, self.pass_number,
@@ -217,11 +220,14 @@ class Chain:
         self.gauge = gauge
         self.readings = readings
         self.book = RowBook()
-        self.known: frozenset[tuple[str, Span]] = frozenset()
+        # troubles already told, and whether the count is then not trusted until it is confirmed
+        self.known: dict[tuple[str, Span], bool] = {}
         self.lanes = [Lane(size, number, [], []) for size, number in lanes]
         self.first_worked: dict[RowPlace, int] = {}
+        self.worked_in: dict[int, list[int]] = {}  # links by the rows (their steps) in them
         for at, link in enumerate(self.links):
             for row in rows_within(link.instruction):
+                self.worked_in.setdefault(id(row.steps), []).append(at)
                 place = (row.span.start, row.span.end, row.number)
                 self.first_worked.setdefault(place, at)
 
@@ -269,10 +275,12 @@ class Chain:
         changed: Callable[[Instruction], Instruction],
         purse: Purse,
     ) -> Outcome:
-        """Work a lane from a link on with changed instructions, to its first trouble."""
+        """Work a lane from a link on with changed instructions, to its first trouble or far past
+        the place where it stops now."""
         trial = self.trial(lane, start, purse)
         trial.resume(lane.states[start])
-        for at in range(start, len(self.links)):
+        end = min(len(self.links), max(start, lane.stopped) + HORIZON)
+        for at in range(start, end):
             link = self.links[at]
             try:
                 self.step(trial, link, at, changed(link.instruction))
