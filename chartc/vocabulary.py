@@ -76,6 +76,10 @@ SEPARATORS = frozenset({",", ";", "and", "then"})
 SKIPPABLE = frozenset(
     {"the", "a", "an", "of", "next", "your", "this", "these", "following", "its", "their"}
 )
+# words that go on from a whole step: how often, how far, over which stitches
+_AFTER_A_STEP = frozenset(
+    {"once", "twice", "thrice", "to", "until", "till", "rep", "in", "into", "(", "[", "{", "across", "around"}
+)
 _STEP_ENDS = frozenset({"", ",", ";", ".", ":", ")", "]", "}", "*", "and", "then"})
 
 
@@ -414,7 +418,7 @@ class Vocabulary:
         end, meaning = best.end, best.meaning
         if meaning.count_at is not None and meaning.count_at >= len(best.numbers):
             meaning = replace(meaning, count_at=None)
-        if _after(atoms, end) == "st" and _is_number(atoms[end - 1]):
+        if _after(atoms, end) in ("st", "time") and _is_number(atoms[end - 1]):
             end += 1
         return Match(meaning, best.numbers, end, best.places)
 
@@ -509,6 +513,13 @@ def _after(atoms: Sequence[str], place: int) -> str:
     return atoms[place] if place < len(atoms) else ""
 
 
+def _step_ends(atoms: Sequence[str], place: int) -> bool:
+    """Whether a step may be over before this place."""
+    if place >= len(atoms) or atoms[place] in _STEP_ENDS or atoms[place] in _AFTER_A_STEP:
+        return True
+    return _is_number(atoms[place]) and _after(atoms, place + 1) == "time"
+
+
 def _longest(atoms: Sequence[str], start: int, root: Place[PhraseMeaning]) -> _Found | None:
     """The longest phrase of the tree that the atoms from `start` on begin with."""
     total = len(atoms)
@@ -527,7 +538,7 @@ def _longest(atoms: Sequence[str], start: int, root: Place[PhraseMeaning]) -> _F
             continue
         then = place.then
         closed = then(STEP_END)
-        if closed is not None and (at >= total or atoms[at] in _STEP_ENDS):
+        if closed is not None and _step_ends(atoms, at):
             paths.append((closed, at, exact, before, numbers, places))
         comma = then(",")
         if comma is not None:

@@ -99,6 +99,32 @@ def term_not_explained(case: Case) -> Iterable[Finding]:
         )  # fmt: skip
 
 
+@check(
+    "stitch-left-open",
+    DOUBTFUL,
+    "a stitch that every pattern works in its own way is not explained",
+    family="words",
+    why="There are many bobbles and many nupps: how many loops, how many rows, how they are taken "
+    "together. The count can only be trusted when the pattern says so.",
+    wrong="Moorings\n\nCast on 12 sts.\nRow 1 (RS): K5, MB, k6.\nRow 2: P12.\n",
+    right="Moorings\nMB: (K1, yo, k1) in next st, turn, p3, turn, sk2p.\n\n"
+    "Cast on 12 sts.\nRow 1 (RS): K5, MB, k6.\nRow 2: P12.\n",
+)
+def stitch_left_open(case: Case) -> Iterable[Finding]:
+    vocabulary = load_vocabulary()
+    for key, span in sorted(case.pattern.used_terms.items(), key=lambda one: one[1]):
+        stitch = vocabulary.find(key)
+        if stitch is None or stitch.kind != "bobble" or not stitch.asks:
+            continue
+        own = [*case.pattern.explained, *(one.name for one in case.pattern.own)]
+        if {key, case.at(span).lower()} & {name.lower() for name in own}:
+            continue
+        yield found(
+            "stitch-left-open", span, f"the text does not say {stitch.asks}",
+            hint="explain it where the other stitches are explained",
+        )  # fmt: skip
+
+
 def _letters(name: str) -> str:
     return re.sub(r"[^a-z]+", "", name)
 

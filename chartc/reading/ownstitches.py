@@ -33,6 +33,11 @@ _WRAPPED = re.compile(
 )
 _SAME = re.compile(r"\b(?:in(?:to)?|through)?\s*(?:the\s+)?(?:same|them|those)\s*(?:\d+|one|two|three|four|five)?\s*(?:sts?|stitch(?:es)?|loops?)?\b|\bsame\b|\bagain\b|\bthen\b", re.I)
 _FROM_CN = re.compile(r"(?:sts?\s+)?(?:from|off|on)\s+(?:the\s+)?(?:cn|cable needle|cable pin|cable|pin)\b", re.I)
+# "slip the left-hand st of the cable needle back and purl it": worked before the others
+_HANDED_BACK = re.compile(
+    r"(?:slip|sl|place|move|return|put)\s+(?:the\s+)?[^,;.]{0,40}?\b(?:of|from|on)\s+(?:the\s+)?(?:cn|cable needle)\b[^,;.]{0,60}?(?:,\s*|\band\s+|\bthen\s+)+(?P<work>purl|knit|p|k)\s*(?:it|1)\b",
+    re.I,
+)
 # terms that name no stitch: they are explained, nothing more
 _NUMBERS = {"one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8}
 _TRAIL = re.compile(r"[.;\s]*(?:\((?:[^()]*)\)\s*)?$")
@@ -65,6 +70,9 @@ def _names(text: str) -> list[tuple[str, int]]:
     base = text[: cut.start()] if cut and cut.start() > 0 else text
     out: list[tuple[str, int]] = []
     at = 0
+    inside = re.match(r"\s*\(([A-Za-z0-9/]{1,8})\)", text[cut.start() :]) if cut and cut.start() > 0 else None
+    if inside and cut is not None and (inside[1].isupper() or any(c.isdigit() for c in inside[1])):
+        out.append((inside[1], cut.start() + inside.start(1)))  # "Make bobble (MB)"
     for part in re.split(r"\s*(?:,|;|\bor\b|(?<!\d)/(?!\d))\s*", base):
         place = base.index(part, at) if part else at
         at = place + len(part)
@@ -237,7 +245,9 @@ def _halves(plain: str, start: int, match: re.Match[str], context: Context) -> H
     uses; None when the words cannot be followed."""
     held = _number(match["n"])
     rest_start = start + match.start("rest")
-    cut = _FROM_CN.search(match["rest"])
+    rest = _HANDED_BACK.sub(lambda m: f"{m['work'][0]}1".ljust(len(m[0])), match["rest"])
+    plain = plain[:rest_start] + rest + plain[rest_start + len(rest) :]
+    cut = _FROM_CN.search(rest)
     if cut is None:
         return None
     body = read_body(plain, rest_start, rest_start + cut.start(), context)

@@ -80,6 +80,35 @@ _CO = re.compile(r"(?:(?:with|using)\b[^.]{0,80}?)?\b(?:cast\s+on|co)\s*\d", re.
 _WRAPPED_WORD = re.compile(r"[A-Za-z]-$")
 
 
+# "MB: (k1, yo, k1) in next st", "Make bobble (MB): ...": a stitch explained by the way
+_BY_THE_WAY = re.compile(
+    r"(?:(?P<name>[A-Za-z0-9/]{1,8}(?: [A-Z]{1,3})?)(?:\s*\([a-z][^()]{2,40}\))?|[A-Z][A-Za-z -]{2,40}\((?P<short>[A-Za-z0-9/ ]{2,9})\))\s*[:=]\s*(?P<words>\S.*)",
+    re.DOTALL,
+)
+_NO_STITCH = frozenset(
+    ["rs", "ws", "co", "bo", "bor", "mc", "cc", "toe", "leg", "top", "arm", "hem", "rib", "cup", "tip", "end", "pm", "sm", "rm", "row", "rnd", "inc", "dec", "edge", "body", "back"]
+)
+
+
+def _defines(text: str) -> bool:
+    """Whether a line outside any list explains a stitch."""
+    found = _BY_THE_WAY.fullmatch(text)
+    if found is None or _CO.match(found["words"]):
+        return False
+    name = found["name"] or found["short"]
+    if name.lower() in _NO_STITCH or find_head(text, 0, len(text)) is not None:
+        return False
+    coined = (
+        (len(name) <= 3 and name.isupper())
+        or any(c.isdigit() for c in name)
+        or re.search(r"[a-z][A-Z]", name) is not None
+        or found["short"] is not None
+    )
+    return coined and bool(
+        _STITCH_HINT.search(found["words"]) or re.search(r"\bst(?:s|itch(?:es)?)?\b", found["words"])
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class Line:
     start: int
@@ -210,6 +239,9 @@ class _Splitter:
             if self._block_line(number, start, end, text):
                 return
             self.block = ""
+        if (self.out or self.open_kind) and _defines(text):
+            self._open("entry", start, end, key="stitches")
+            return
         if self.block and self.gap and (self._heading(number, start, end) or _OPENER.match(text)):
             self.block = ""
         if (
@@ -500,6 +532,9 @@ class _Splitter:
         self.open_kind = ""
         if kind == "fact":
             self.out.append(Statement("fact", start, end, key, value))
+            return
+        if kind == "entry":
+            self.out.append(Statement("entry", start, end, key))
             return
         self._sentences(start, end, head)
 

@@ -673,8 +673,8 @@ class _Scanner:
             tokens.append(Tok("RPAR", last.text, last.start, last.end, ""))
         elif inner is not None:
             if (
-                close - at == 2
-                and self.words[at + 1].num is not None
+                self.words[at + 1].num is not None
+                and all(t == "," for t in self.literal[at + 2 : close])
                 and close + 1 < end
                 and self.literal[close + 1] not in (".", ";", "-", "\u2014", "(", "[")
             ):
@@ -885,11 +885,11 @@ def _unclosed_bracket(token: Tok, out: list[Tok], at: int, context: Context) -> 
         candidate = out[index]
         if candidate is token:
             break
-        if candidate.type == "RPAR":
+        if candidate.type in ("RPAR", "CLOSE", "REP"):
             depth += 1
-        elif candidate.type == "LPAR":
+        elif candidate.type in ("LPAR", "STAR"):
             depth -= 1
-        elif depth == 0 and candidate.type in ("TIMES", "INTO", "REP"):
+        elif depth == 0 and candidate.type in ("TIMES", "INTO", "REPAGAIN"):
             place = index
     where = out[place].start if place < len(out) else (out[-1].end if out else at)
     if place < len(out) and place > 0:
