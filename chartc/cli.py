@@ -125,6 +125,8 @@ def _parser() -> argparse.ArgumentParser:
                        help="how the proof is set (default: text)")  # fmt: skip
     proof.add_argument("--ledger", choices=["full", "short", "none"], default="short",
                        help="how much of the counts row by row (default: short)")  # fmt: skip
+    proof.add_argument("--evenly", action="store_true",
+                       help="spell out where stitches to be spread evenly fall")  # fmt: skip
     proof.add_argument("--report", metavar="FILE", help="also write the editor's report (.html or .pdf)")
     terms_option(proof)
     out_option(proof)

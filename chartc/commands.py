@@ -142,7 +142,7 @@ def proof(options: argparse.Namespace) -> int:
 def _set(proofs: Sequence[Proof], form: str, options: argparse.Namespace) -> str:
     from chartc import showing
 
-    told = [showing.told(one, options.ledger) for one in proofs]
+    told = [showing.told(one, options.ledger, options.evenly) for one in proofs]
     if form == "html":
         return showing.as_html(told)
     if form == "markdown":

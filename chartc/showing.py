@@ -13,6 +13,7 @@ from html import escape
 from typing import Literal
 
 from chartc.counting import LedgerEntry, SectionCount, WholeText, Works
+from chartc.evenly import spelled_out
 from chartc.findings import Finding, Repair, Severity
 from chartc.proof import Proof
 from chartc.source import Source
@@ -70,14 +71,18 @@ class Told:
     sections: tuple[SectionTold, ...]
 
 
-def told(proof: Proof, ledger: Ledger = "short") -> Told:
-    """A proof put into lines and tables."""
+def told(proof: Proof, ledger: Ledger = "short", evenly: bool = False) -> Told:
+    """A proof put into lines and tables; `evenly`: with where evenly spread stitches fall."""
     sections = []
     for at, counted in enumerate(proof.counted.sections):
         section = proof.pattern.sections[at]
         table = None if ledger == "none" else ledger_table(proof, counted, ledger)
         sections.append(
-            SectionTold(section.name or "Rows", tuple(statements(proof, at)), table)
+            SectionTold(
+                section.name or "Rows",
+                (*statements(proof, at), *(spelled_out(proof, at) if evenly else ())),
+                table,
+            )
         )
     return Told(
         proof.source.name,

@@ -43,7 +43,8 @@ LAYERS = """
     checks wording
     tables
     proof
-    drawing matching showing wishes
+    drawing evenly matching wishes
+    showing
     termlist
     turning
     sheets
