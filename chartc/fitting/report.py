@@ -25,13 +25,15 @@ def _rows(report: FitReport) -> list[tuple[str, list[str]]]:
         table.append((f"{name}, cm", [_cm(mm) for mm in lengths]))
         table.append((f"{name}, in", [_in(mm) for mm in lengths]))
 
-    both(f"To fit {request.measure}", [size.wish.body_mm for size in sizes])
+    plain = request.measure.removeprefix("finished ")
+    asked = "To fit" if plain == request.measure else "Wanted:"
+    both(f"{asked} {request.measure}", [size.wish.body_mm for size in sizes])
     eases = [size.wish.ease for size in sizes]
     # the word is never printed without its number: the editions differ
     table.append(("Ease wanted, cm", [_ease(_cm(one.mm), one.word) for one in eases]))
     table.append(("Ease wanted, in", [_ease(_in(one.mm), one.word) for one in eases]))
     table.append(("Cast on, sts", [str(size.stitches) for size in sizes]))
-    both(f"Finished {request.measure}", [size.finished_mm for size in sizes])
+    both(f"Finished {plain}", [size.finished_mm for size in sizes])
     table.append(("Ease got, cm", [_ease(_cm(size.ease_mm)) for size in sizes]))
     table.append(("Ease got, in", [_ease(_in(size.ease_mm)) for size in sizes]))
     table.append(("Next fewer, sts", [_neighbour(size.fewer) for size in sizes]))
