@@ -216,6 +216,7 @@ def _parser() -> argparse.ArgumentParser:
     sheet.add_argument("--owner", default="", metavar="TEXT", help="who owns the pattern")
     sheet.add_argument("--licence", default="", metavar="TEXT", help="under what terms it is handed out")
     sheet.add_argument("--level", type=int, default=1, choices=[1, 2, 3], help="of an exercise")
+    sheet.add_argument("--slips", default="", metavar="KINDS", help="of an exercise: kinds of slips, with commas between (default: those of the level)")
     sheet.add_argument("--choice", type=int, default=1, metavar="N", help="of an exercise: another number, other slips")
     sheet.add_argument("--pace", type=float, default=1.5, metavar="SECONDS", help="of captions: seconds for a stitch")
     terms_option(sheet)

@@ -393,8 +393,9 @@ def sheet(options: argparse.Namespace) -> int:
             return FINE
         if options.kind in ("exercise", "answers"):
             exercise, answers = exercise_sheet(
-                done, chosen, seed=options.choice, level=options.level
-            )
+                done, chosen, seed=options.choice, level=options.level,
+                kinds=[one.strip() for one in options.slips.split(",") if one.strip()],
+            )  # fmt: skip
             made = exercise if options.kind == "exercise" else answers
         elif options.kind == "cue":
             made = cue_card(done, chosen)
