@@ -105,6 +105,13 @@ def test_every_part_of_the_package_has_its_place() -> None:
     assert parts == set(LAYER)
 
 
+def test_every_part_is_told_of() -> None:
+    told = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    assert not {part for part in LAYER if f"`{part}`" not in told and f"`{part}/`" not in told} - {
+        "__main__"
+    }
+
+
 @pytest.mark.parametrize("path", modules(), ids=lambda path: str(path.relative_to(PACKAGE)))
 def test_a_part_knows_only_the_parts_before_it(path: Path) -> None:
     own = part_of(path)
@@ -191,7 +198,11 @@ def test_help_comes_at_once() -> None:
     code, out, loaded = bare(["--help"], [])
     assert code == 0 and "proof" in out
     extra = loaded - set(plain.stdout.split())
-    assert {name for name in extra if name.startswith("chartc")} <= {"chartc", "chartc.cli", "chartc.trouble"}
+    assert {name for name in extra if name.startswith("chartc")} <= {
+        "chartc",
+        "chartc.cli",
+        "chartc.trouble",
+    }
     assert len(extra) <= 10, sorted(extra)
 
 
