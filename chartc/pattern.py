@@ -258,6 +258,7 @@ class Row:
 class UntilKind(Enum):
     COUNT = "count"  # until there are n stitches (or n stitches remain)
     LENGTH = "length"  # until it measures so much
+    WORKED = "worked"  # until no stitches are left beyond the gaps of the turns
     MARKED = "marked"  # until there are n stitches between two markers (the smallest such part)
 
 

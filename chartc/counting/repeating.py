@@ -15,7 +15,7 @@ from typing import TypeAlias
 
 from chartc.counting import events as ev
 from chartc.counting.limits import FOLLOWED, LIMIT
-from chartc.counting.needle import Needle
+from chartc.counting.needle import GAP, Needle
 from chartc.counting.ops import whole
 from chartc.counting.records import (
     Between,
@@ -211,6 +211,8 @@ class Repeating(RowWork):
             self.until_count(once, it.until, key)
         elif it.until.kind is UntilKind.MARKED:
             self.until_marked(once, it.until)
+        elif it.until.kind is UntilKind.WORKED:
+            self.until_worked(once, it.until)
         else:
             self.until_length(once, it.until, it.span, key, it)
         self.key, self.pass_number = key, number
@@ -241,6 +243,36 @@ class Repeating(RowWork):
         elif number == 0:
             once(self, 1, False)
             self.needle.forget()
+
+    def until_worked(self, once: Once, until: Until) -> None:
+        """Work a block until no stitches are left unworked beyond the turns."""
+        number = 0
+        while self.needle.known and not self.needle.lost and self._left_beyond():
+            if number >= FOLLOWED:
+                self.tell(ev.UNDECIDED, until.span)
+                return
+            trial = self.scratch(self.needle.copy())
+            once(trial, number + 1, False)
+            if trial.troubles or not trial.needle.known:
+                break  # the last time through is told another way
+            number += 1
+            once(self, number, False)
+        if not self.needle.known or self.needle.lost or self._left_beyond():
+            if number == 0:
+                once(self, 1, False)
+            self.needle.forget()
+
+    def _left_beyond(self) -> bool:
+        """Whether stitches wait beyond a gap left by a turn."""
+        needle = self.needle
+        for parts, marks in (
+            (needle.left, needle.lm),
+            (needle.right[::-1], needle.rm[::-1]),
+        ):
+            for i, mark in enumerate(marks):
+                if mark == GAP and any(whole(part) > 0 for part in parts[i + 1 :]):
+                    return True
+        return False
 
     def passes(self, once: Once, total: int, span: Span, key: Key) -> None:
         """Work a block `total` times."""

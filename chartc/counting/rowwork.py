@@ -409,15 +409,15 @@ class RowWork:
         return None
 
     def _gave_up(self, row: Row, way: Variant, stop: GiveUp | None) -> None:
+        net = net_of(way.ops) if stop is not None and not way.unread else None
         if stop is not None:
             span = stop.span if stop.span != NOWHERE else row.body
-            self.tell(stop.why, span, row)
+            self.tell(stop.why, span, row, trouble=net is None)
         if self.needle.known:
             before = self.needle.total()
             self.needle.forget()
             self._blind(row, way)
             self.records[-1].before = whole(before) if stop is not None else None
-            net = net_of(way.ops) if stop is not None and not way.unread else None
             if net is not None and self.records[-1].after is None:
                 self.needle.set_total(before + net)
                 self.needle.lost = True

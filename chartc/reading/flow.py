@@ -70,6 +70,22 @@ _OVER_PART = s.shape(
 _EACH_EDGE = re.compile(r"\b(?P<n>#) st (?:(?:at|on|for|into) )*(?:each|either|both) (?:edge|end|side)")
 
 
+# "until all heel sts have been worked", "until no sts rem unworked" (as folded words)
+_ALL_WORKED = re.compile(
+    r",? ?(?:until|till) (?:(?:all |every )?(?:of )?(?:\w+ ){0,4}?st (?:on \w+ )?(?:(?:have|has|are|is|been) )+(?:work\w*|used?|incorporated)(?: up)?"
+    r"|(?:there (?:are|is) )?no (?:more )?(?:\w+ )?st (?:(?:are|is) )?(?:left |rem )?(?:unwork\w*|beyond gap|beyond turn))\b",
+    re.I,
+)
+
+
+# the same as written: rows named, and worked until no stitch is left
+_TO_THE_LAST = re.compile(
+    r"\s*(?:rep(?:eat)?|work|cont(?:inue)?)\b[^.;]*\b(?:rows?|rnds?|rounds?)\b[^.;]*\buntil\b(?![^.;]*\b(?:wrap\w*|short|double|ds)\b)"
+    r"[^.;]*\b(?:st\w*\b[^.;]*\b(?:worked|used|incorporated)|unworked)\b",
+    re.I,
+)
+
+
 def plus(num: Num, by: int) -> Num:
     return Num(tuple(v + by for v in num.values), num.span)
 
@@ -129,6 +145,14 @@ class _Reader:
                 kind = UntilKind.MARKED
             until = Until(kind, num, self.sentence.span_of(place, stop))
             return self.ending(until, stop)
+        worked = _ALL_WORKED.match(self.text, self.sentence.at[place]) if place < len(self.sentence.words) else None
+        if worked is not None:
+            stop = next(
+                (i for i, at in enumerate(self.sentence.at[: len(self.sentence.words)]) if at >= worked.end()),
+                len(self.sentence.words),
+            )
+            span = self.sentence.span_of(place, stop)
+            return self.ending(Until(UntilKind.WORKED, Num((0,)), span), stop)
         rows = self.sentence.match(s.UNTIL_ROWS, place)
         opening = self.sentence.match(s.UNTIL, place)
         if rows is not None:
@@ -351,6 +375,8 @@ class _Reader:
         """Shaping told in general terms ("work as for back", "with 1 fewer st each time"): the
         count is taken up again where the text states one."""
         raw = self.r.plain[self.st.start : self.st.end]
+        if _TO_THE_LAST.match(raw):
+            return False
         if not _GENERAL.search(raw) or s.TIMES_TOLD.match(raw) or (not re.search(
             r"\b(?:inc|dec)\w*\.?\s+as\b|\brevers", raw, re.I
         ) and re.match(
