@@ -443,9 +443,9 @@ def test_the_vocabulary_loads_fast() -> None:
     tries, and three times that here so that a busy machine does not fail the test."""
     best = 1.0
     for _ in range(5):
-        start = time.perf_counter()
+        start = time.process_time()
         Vocabulary(read_toml(grammar_folder() / "stitches.toml"))
-        best = min(best, time.perf_counter() - start)
+        best = min(best, time.process_time() - start)
     assert best < 0.045
 
 
