@@ -868,13 +868,27 @@ def _opens_anew(tokens: Sequence[Tok], at: int, label: str, already: int) -> boo
 def _unclosed_star(
     opened: tuple[str, Tok, int], out: list[Tok], at: int, context: Context
 ) -> None:
-    label, token, _ = opened
+    label, token, place = opened
+    # "..., k3 around": the words for the repeat are missing before those that say how far
+    last = out[-1] if out else token
+    known = last.type == "TARGET" and len(out) > place + 2 and _counted(out[-2])
+    before = out[-2].end if known else last.end
+    text = f"; rep from {label}" if known else f"; rep from {label} to end"
     context.remark(
         "star-never-repeated",
         token.span,
         f"the repeat that begins at {label} is never closed: no \"rep from {label}\" follows",
+        ((Span(before, before), text),) if len(out) > place + 1 else (),
     )
-    out.append(Tok("REP", label, at, at))
+    if known:
+        out.insert(len(out) - 1, Tok("REP", label, before, before))
+    else:
+        out.append(Tok("REP", label, at, at))
+
+
+def _counted(token: Tok) -> bool:
+    """A stitch with its number: "to end" after it goes with what stands before."""
+    return token.type == "STITCH" and bool(token.value.counted)
 
 
 def _unclosed_bracket(token: Tok, out: list[Tok], at: int, context: Context) -> None:
@@ -889,7 +903,10 @@ def _unclosed_bracket(token: Tok, out: list[Tok], at: int, context: Context) -> 
             depth += 1
         elif candidate.type in ("LPAR", "STAR"):
             depth -= 1
-        elif depth == 0 and candidate.type in ("TIMES", "INTO", "REPAGAIN"):
+        elif depth == 0 and (
+            candidate.type in ("TIMES", "INTO", "REPAGAIN")
+            or (candidate.type == "TARGET" and _counted(out[index - 1]))
+        ):
             place = index
     where = out[place].start if place < len(out) else (out[-1].end if out else at)
     if place < len(out) and place > 0:
