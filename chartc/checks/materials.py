@@ -96,6 +96,8 @@ def not_in_materials(case: Case) -> Iterable[Finding]:
         if one.key
     }
     all_lists = " ".join(fact.value.lower() for fact in facts(case, *LISTS))
+    # a list of yarn and needles only leaves the notions to the knitter
+    milder = {} if listed or any(facts(case, "notions")) else {"severity": REMARK}
     for notion in notions():
         if not notion.called or notion.key in AT_HAND or notion.key in listed:
             continue
@@ -111,7 +113,7 @@ def not_in_materials(case: Case) -> Iterable[Finding]:
             if hit is not None:
                 yield found(
                     "not-in-materials", Span(start + hit.start(), start + hit.end()),
-                    f"this calls for a {notion.key}, and none is in the materials",
+                    f"this calls for a {notion.key}, and none is in the materials", **milder,
                 )  # fmt: skip
                 break
 

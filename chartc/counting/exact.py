@@ -797,6 +797,7 @@ class Exact:
                 run.needle.open_row(False)
                 run.needle.fresh = True
             run.ops(way.ops)
+            run.needle.wait()
             if run.shift is not None:
                 run.needle.shift += run.shift
                 run.shift_round(run.shift)

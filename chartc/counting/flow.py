@@ -213,6 +213,7 @@ class Piece(Repeating):
                 needle.open_row(False)
                 needle.fresh = True
             run.ops(way.ops)
+            needle.wait()
             if run.shift is not None:
                 needle.shift += run.shift
                 run.shift_round(run.shift)

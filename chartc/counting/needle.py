@@ -143,6 +143,11 @@ class Needle:
 
     # -------------------------------------------------------------- turning
 
+    def wait(self) -> None:
+        """Stitches put back on an empty needle stand as the next row needs them."""
+        if self.right == [0] and not self.rm and self.left != [0]:
+            self.fresh = True
+
     def open_row(self, in_round: bool) -> bool:
         """Bring the stitches to the left-hand needle for the next row. True when the row
         before parted the work: the far side is put aside, as the last of `held`."""
